@@ -1,0 +1,165 @@
+"""Forces of the moving parts, and what heat and speed leave of the quench.
+
+Temperatures come as rises over the cold engine, so 0 degC never enters a formula.
+"""
+
+from enginecalc.crank import must_turn, peak_piston_acceleration
+from enginecalc.units import above_zero, each_of, quantities
+
+
+@quantities(
+    returns="N",
+    refuse=each_of(above_zero("reciprocating_mass"), must_turn),
+    reciprocating_mass="kg",
+    stroke="m",
+    rod_length="m",
+    engine_speed="rad/s",
+    pin_offset="m",
+)
+def greatest_inertia_force(reciprocating_mass, stroke, rod_length, engine_speed, pin_offset=0.0):
+    """Return the pull of the reciprocating parts on the rod at its greatest, near the top.
+
+    Parameters
+    ----------
+    reciprocating_mass : float or array
+        Piston, pin, rings, locks and the rod's small end. [kg]
+    stroke, rod_length : float or array
+        As in `enginecalc.crank`. [m]
+    engine_speed : float or array
+        Steady speed of the crank. [rad/s]
+    pin_offset : float or array
+        As in `enginecalc.crank`. [m]
+
+    Returns
+    -------
+    float or array
+        Tension in the rod. [N]
+
+    Notes
+    -----
+    Mass times the greatest acceleration; without offset m w^2 r (1 + r / L).
+    """
+    return reciprocating_mass * peak_piston_acceleration.kernel(
+        stroke, rod_length, engine_speed, pin_offset
+    )
+
+
+@quantities(
+    returns="m",
+    refuse=above_zero("length", "area", "elastic_modulus"),
+    force="N",
+    length="m",
+    area="m**2",
+    elastic_modulus="Pa",
+)
+def elastic_stretch(force, length, area, elastic_modulus):
+    """Return how much longer a bar of one section gets under a pull.
+
+    Parameters
+    ----------
+    force : float or array
+        Tension. [N]
+    length : float or array
+        Of the bar. [m]
+    area : float or array
+        Of its section. [m**2]
+    elastic_modulus : float or array
+        Of its material. [Pa]
+
+    Returns
+    -------
+    float or array
+        Stretch. [m]
+
+    Notes
+    -----
+    F L / (A E), below the elastic limit.
+
+    Sources
+    -------
+    [wentzell_design] Example 6.2, p. 121.
+    """
+    return force * length / (area * elastic_modulus)
+
+
+@quantities(returns="m", length="m", expansion="1/K", temperature_rise="delta_degC")
+def thermal_growth(length, expansion, temperature_rise):
+    """Return how much longer a part gets when it warms freely.
+
+    Parameters
+    ----------
+    length : float or array
+        Cold. [m]
+    expansion : float or array
+        Coefficient of linear expansion. [1/K]
+    temperature_rise : float or array
+        Over the cold state. [delta_degC]
+
+    Returns
+    -------
+    float or array
+        Growth. [m]
+
+    Sources
+    -------
+    [bansal_strength] Problem 1.28, p. 43.
+    """
+    return length * expansion * temperature_rise
+
+
+_QUENCH = (
+    "quench_distance",
+    "rod_growth",
+    "crank_growth",
+    "piston_growth",
+    "block_growth",
+    "rod_stretch",
+    "bearing_clearance",
+    "piston_rock",
+    "crank_bend",
+)
+
+
+@quantities(returns="m", **dict.fromkeys(_QUENCH, "m"))
+def running_quench(
+    quench_distance,
+    rod_growth,
+    crank_growth,
+    piston_growth,
+    block_growth,
+    rod_stretch,
+    bearing_clearance,
+    clearance_share,
+    piston_rock=0.0,
+    crank_bend=0.0,
+):
+    """Return the gap between piston and head, hot and at speed.
+
+    Parameters
+    ----------
+    quench_distance : float or array
+        Cold, at rest. [m]
+    rod_growth, crank_growth, piston_growth, block_growth : float or array
+        By heat, of rod length, throw, compression height and deck height. [m]
+    rod_stretch : float or array
+        By inertia at the top. [m]
+    bearing_clearance : float or array
+        Oil clearances of rod and main bearing and clearance of the pin, added. [m]
+    clearance_share : float
+        One half when the deck was worked out from drawing sizes (shafts centered), one when it
+        was measured with crank and rod resting: at speed both go to the other side.
+    piston_rock, crank_bend : float or array
+        Allowances; 0 when not given. [m]
+
+    Returns
+    -------
+    float or array
+        Zero or less: the piston meets the head. [m]
+
+    Notes
+    -----
+    cold - (rod + crank + piston - block growth) - stretch - share * clearances - rock - bend.
+    """
+    growth = rod_growth + crank_growth + piston_growth - block_growth
+    slack = clearance_share * bearing_clearance
+    return quench_distance - growth - rod_stretch - slack - piston_rock - crank_bend

@@ -1,0 +1,39 @@
+"""A value held against its limits, in one of four words.
+
+Limits are inclusive. Where each comes from stands in `data/reference/limits.csv` or in the engine
+file's own ``[limits]``; this module only compares.
+"""
+
+WITHIN, CLOSE, OUTSIDE, NOT_MEASURED = "within", "close", "outside", "not measured"
+_ROUNDING = 1e-9  # sizes and limits sit on one decimal grid: 0.045 must not fail against 0.045
+
+
+def status(value, low=None, high=None, u=None):
+    """Return "within", "close", "outside" or "not measured".
+
+    Parameters
+    ----------
+    value, low, high : float or None
+        In one unit; None for a value not measured, or for a side without limit.
+    u : float or None
+        Standard uncertainty of the value, in the same unit.
+
+    Returns
+    -------
+    str
+        "close" is inside, but nearer a limit than `u`, or than a tenth of the band between the
+        limits; with one limit only, than a tenth of that limit.
+    """
+    if value is None:
+        return NOT_MEASURED
+    sides = [limit for limit in (low, high) if limit is not None]
+    if not sides:
+        return WITHIN
+    room = min(
+        value - low if low is not None else float("inf"),
+        high - value if high is not None else float("inf"),
+    )
+    if room < -_ROUNDING * max(map(abs, sides)):
+        return OUTSIDE
+    tenth = (high - low if len(sides) == 2 else abs(sides[0])) / 10
+    return CLOSE if room < max(tenth, u or 0.0) * (1 - _ROUNDING) else WITHIN
