@@ -101,6 +101,23 @@ def rod_length_for(stroke, rod_ratio):
     return stroke * rod_ratio
 
 
+@quantities(returns="m", pin_offset="m", bore_offset="m")
+def pin_axis_offset(pin_offset, bore_offset):
+    """Return how far the piston pin's path lies off the crank's center, the `pin_offset` here.
+
+    Parameters
+    ----------
+    pin_offset, bore_offset : float or array
+        Of the pin in the piston, and of the bore over the crank; one sign for both. [m]
+
+    Returns
+    -------
+    float or array
+        Their sum. [m]
+    """
+    return pin_offset + bore_offset
+
+
 @quantities(returns="rad", refuse=must_turn, **_GEOMETRY)
 def tdc_angle(stroke, rod_length, pin_offset=0.0):
     """Return the crank angle of true top dead center, where the piston stands highest.
@@ -384,7 +401,7 @@ def mean_piston_speed(stroke, engine_speed):
 
     Sources
     -------
-    [pulkrabek] Example 2-1.
+    [pulkrabek_ice] Example 2-1.
 
     Examples
     --------

@@ -39,7 +39,7 @@ def swept_volume(bore, stroke):
 
     Sources
     -------
-    [mathur_ice] Example 1.1, p. 3.
+    [mathur_sharma] Example 1.1, p. 3.
 
     Examples
     --------
@@ -67,7 +67,7 @@ def displacement(bore, stroke, cylinders):
 
     Sources
     -------
-    [mathur_ice] Example 1.1, p. 3.
+    [mathur_sharma] Example 1.1, p. 3.
     """
     return _disc(bore) * stroke * cylinders
 
@@ -265,7 +265,7 @@ def cylinder_volume(crank_angle, bore, stroke, rod_length, clearance_volume, pin
 
     Sources
     -------
-    [pulkrabek] Example 2-1 (recalled).
+    [pulkrabek_ice] Example 2-1 (recalled).
     """
     depth = piston_position.kernel(crank_angle, stroke, rod_length, pin_offset)
     return clearance_volume + _disc(bore) * depth

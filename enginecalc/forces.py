@@ -107,14 +107,41 @@ def thermal_growth(length, expansion, temperature_rise):
     return length * expansion * temperature_rise
 
 
+@quantities(
+    returns="kg",
+    refuse=above_zero("piston", "pin", "small_end"),
+    piston="kg",
+    pin="kg",
+    rings="kg",
+    locks="kg",
+    small_end="kg",
+)
+def reciprocating_mass(piston, pin, rings, locks, small_end):
+    """Return the mass that goes up and down with one piston.
+
+    Parameters
+    ----------
+    piston, pin, rings, locks, small_end : float or array
+        Of one cylinder; the rod's small end as weighed on two points. [kg]
+
+    Returns
+    -------
+    float or array
+        Reciprocating mass. [kg]
+    """
+    return piston + pin + rings + locks + small_end
+
+
 _QUENCH = (
     "quench_distance",
     "rod_growth",
-    "crank_growth",
+    "stroke_growth",
     "piston_growth",
     "block_growth",
     "rod_stretch",
-    "bearing_clearance",
+    "rod_clearance",
+    "main_clearance",
+    "pin_clearance",
     "piston_rock",
     "crank_bend",
 )
@@ -124,14 +151,16 @@ _QUENCH = (
 def running_quench(
     quench_distance,
     rod_growth,
-    crank_growth,
+    stroke_growth,
     piston_growth,
     block_growth,
     rod_stretch,
-    bearing_clearance,
+    rod_clearance,
+    main_clearance,
+    pin_clearance,
     clearance_share,
-    piston_rock=0.0,
-    crank_bend=0.0,
+    piston_rock,
+    crank_bend,
 ):
     """Return the gap between piston and head, hot and at speed.
 
@@ -139,17 +168,17 @@ def running_quench(
     ----------
     quench_distance : float or array
         Cold, at rest. [m]
-    rod_growth, crank_growth, piston_growth, block_growth : float or array
-        By heat, of rod length, throw, compression height and deck height. [m]
+    rod_growth, stroke_growth, piston_growth, block_growth : float or array
+        By heat, of rod length, stroke, compression height and deck height. [m]
     rod_stretch : float or array
         By inertia at the top. [m]
-    bearing_clearance : float or array
-        Oil clearances of rod and main bearing and clearance of the pin, added. [m]
+    rod_clearance, main_clearance, pin_clearance : float or array
+        Oil clearances, and the pin's clearance in the piston; diametral. [m]
     clearance_share : float
         One half when the deck was worked out from drawing sizes (shafts centered), one when it
         was measured with crank and rod resting: at speed both go to the other side.
     piston_rock, crank_bend : float or array
-        Allowances; 0 when not given. [m]
+        Allowances. [m]
 
     Returns
     -------
@@ -158,8 +187,8 @@ def running_quench(
 
     Notes
     -----
-    cold - (rod + crank + piston - block growth) - stretch - share * clearances - rock - bend.
+    cold - (rod + stroke / 2 + piston - block growth) - stretch - share * clearances - rock - bend.
     """
-    growth = rod_growth + crank_growth + piston_growth - block_growth
-    slack = clearance_share * bearing_clearance
+    growth = rod_growth + stroke_growth / 2 + piston_growth - block_growth
+    slack = clearance_share * (rod_clearance + main_clearance + pin_clearance)
     return quench_distance - growth - rod_stretch - slack - piston_rock - crank_bend

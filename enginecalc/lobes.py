@@ -25,8 +25,9 @@ class SmoothLobe:
 
     @staticmethod
     def _share(lift, lobe_lift):
-        """Return the share of the half duration that lies above `lift`."""
-        return np.sqrt(1 - np.sqrt(lift / lobe_lift))
+        """Return the share of the half duration that lies above `lift`; nan above the nose."""
+        part = np.where(lift <= lobe_lift, lift / lobe_lift, np.nan)
+        return np.sqrt(1 - np.sqrt(part))
 
     def lift(self, angle):
         """Return the lobe's lift at crank angles from its center."""

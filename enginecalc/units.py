@@ -131,6 +131,21 @@ def _factor(units, target):
     return _OFFSET
 
 
+_FACTORS = {}
+
+
+def to_si(quantity):
+    """Return the magnitude of a quantity in coherent SI, by a factor learnt once per unit."""
+    units = quantity.units
+    factor = _FACTORS.get(units)
+    if factor is None:
+        base = Q(1.0, units).to_base_units().units
+        factor = _FACTORS[units] = _factor(units, base)
+    if factor is _OFFSET:
+        return quantity.to_base_units().magnitude
+    return quantity.magnitude * factor
+
+
 def _turns(unit):
     """Say whether `unit` names an angle: rad, deg, turn, rpm, but not Hz or a bare 1/min."""
     words = re.split(r"[^a-z_]+", str(unit))
@@ -272,13 +287,20 @@ def read(text, kind=None):
     return read_typed(text, kind).value
 
 
-@functools.lru_cache(maxsize=8192)
 def read_typed(text, kind=None):
     """Return the `Typed` figure with its limits; see `read`."""
-    example = KINDS[kind] if kind else "83.5 mm"
-    how = f'write it like "{example}"'
     if not isinstance(text, str):
-        raise ValueError(f"{text!r} has no unit; {how}")
+        raise ValueError(f"{text!r} has no unit; {_how(kind)}")
+    return _read_typed(text, kind)
+
+
+def _how(kind):
+    return f'write it like "{KINDS[kind or "length"]}"'
+
+
+@functools.lru_cache(maxsize=8192)
+def _read_typed(text, kind):
+    how = _how(kind)
     plain = _plain(text)
     if not plain:
         raise ValueError(f"nothing was typed; {how}")

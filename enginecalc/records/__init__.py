@@ -1,0 +1,17 @@
+"""What is written down: engines, their results, and the tables of reference data."""
+
+from enginecalc.records.engine import Engine, load_engine, save_engine
+from enginecalc.records.plan import compare, find_dimension
+from enginecalc.records.reference import folder
+from enginecalc.records.results import Result, results
+
+__all__ = [
+    "Engine",
+    "Result",
+    "compare",
+    "find_dimension",
+    "folder",
+    "load_engine",
+    "results",
+    "save_engine",
+]

@@ -1,0 +1,99 @@
+"""Every result of an engine in one list, each with how sure it is and the limits it must keep."""
+
+from dataclasses import dataclass
+
+import pint
+
+from enginecalc import limits, uncertainty
+from enginecalc.records import figures
+from enginecalc.records.reference import table
+from enginecalc.units import Q, read_typed, to_si, ureg
+
+
+@dataclass(frozen=True)
+class Result:
+    """One figure of an engine: value, how sure, the limits it must keep and where they come from.
+
+    `reason` says why there is no value. `spread` says what makes the value unsure, in SI.
+    """
+
+    name: str
+    value: pint.Quantity | None
+    u: pint.Quantity | None = None
+    low: pint.Quantity | None = None
+    high: pint.Quantity | None = None
+    source: str = ""
+    reason: str = ""
+    spread: uncertainty.Spread | None = None
+
+    @property
+    def status(self):
+        """One of "within", "close", "outside", "not measured"; without limits, "within"."""
+        value, low, high, u = (
+            None if each is None else to_si(each)
+            for each in (self.value, self.low, self.high, self.u)
+        )
+        return limits.status(value, low, high, u)
+
+
+def results(engine):
+    """Return the list of an engine's `Result`, in the order in which they are shown."""
+    spreads = _spreads(engine)
+    return [_result(engine, name, spreads.get(name)) for name in figures.RESULTS]
+
+
+def _result(engine, name, spread):
+    unit = ureg.Unit(figures.UNITS[name])
+    value = engine.values[name]
+    low, high, source = _limits(engine, name, unit)
+    return Result(
+        name,
+        value=None if value is None else Q(value, unit),
+        u=None if spread is None else Q(spread.u, unit),
+        low=low,
+        high=high,
+        source=source,
+        reason=f"{name} {engine.lacking(name)}" if value is None else "",
+        spread=spread,
+    )
+
+
+def _spreads(engine):
+    """Return {name: Spread} from the limits typed with the dimensions, all in one evaluation."""
+    uncertain = {}
+    for path in figures.FIELDS:
+        text = engine.text_at(path)
+        if isinstance(text, str) and ("±" in text or "+" in text):
+            u = read_typed(text).standard_uncertainty
+            if u is not None:
+                uncertain[path] = to_si(u)
+    if not uncertain:
+        return {}
+    columns = figures.work_out(uncertainty.shifted(figures.inputs(engine), uncertain))
+    made = {name: uncertainty.spread(columns[name], uncertain) for name in figures.RESULTS
+            if columns[name] is not None}  # fmt: skip
+    return {name: spread for name, spread in made.items() if spread is not None}
+
+
+def _limits(engine, name, unit):
+    """Return low, high and source for a result: the engine's own, else common practice."""
+    own = engine.limits.get(name)
+    if own is not None:
+        low, high = (
+            None if each is None else Q(each, unit) if isinstance(each, int | float) else each
+            for each in (own.low, own.high)
+        )
+        return low, high, own.source or "the engine file"
+    for row in _DEFAULTS.get(name, ()):
+        part, _, wanted = row["condition"].partition(" = ")
+        if not part or figures.field(engine, part) == wanted:
+            low, high = (
+                Q(float(row[side]), row["unit"]) if row[side] else None for side in ("low", "high")
+            )
+            return low, high, row["source"]
+    return None, None, ""
+
+
+_DEFAULTS = {
+    name: rows.to_dict("records") for name, rows in table("limits").groupby("result", sort=False)
+}
