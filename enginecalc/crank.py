@@ -30,12 +30,14 @@ def must_turn(title, stroke, rod_length, pin_offset=0.0, **_):
     if np.all(good):
         return
     stroke, rod, offset = (first_wrong(each, good) for each in (stroke, rod_length, pin_offset))
-    if not stroke > 0:
-        raise ValueError(f"{title}: stroke must be greater than zero, got {_mm(stroke)}.")
-    reach = stroke / 2 + abs(offset)
+    for name, size in (("stroke", stroke), ("rod_length", rod), ("pin_offset", offset)):
+        if not np.isfinite(size) or (size <= 0 and name != "pin_offset"):
+            asked = "greater than zero" if name != "pin_offset" and not size > 0 else "finite"
+            raise ValueError(f"{title}: {name} must be {asked}, got {_mm(size)}.")
     raise ValueError(
         f"{title}: rod_length must be longer than half the stroke plus the pin offset, or the crank"
-        f" cannot turn, got {_mm(rod)} against {_mm(reach)}. Take a longer rod or a shorter stroke."
+        f" cannot turn, got {_mm(rod)} against {_mm(stroke / 2 + abs(offset))}."
+        " Take a longer rod or a shorter stroke."
     )
 
 

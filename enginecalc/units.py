@@ -76,6 +76,8 @@ def quantities(returns, *, refuse=None, **takes):
         if strangers := takes.keys() - set(names):
             raise TypeError(f"{kernel.__name__} has no parameter {sorted(strangers)}")
         factors = {name: {} for name in takes}
+        needed = sum(each.default is each.empty for each in signature.parameters.values())
+        _TAKES[kernel.__name__] = takes
 
         def to_si(name, value, faults):
             if name not in factors:
@@ -99,8 +101,13 @@ def quantities(returns, *, refuse=None, **takes):
 
         @functools.wraps(kernel)
         def with_units(*args, **kwargs):
-            if len(args) > len(names) or kwargs.keys() - names:
-                signature.bind(*args, **kwargs)  # a wrong call, in Python's own words
+            given = len(args) + len(kwargs)
+            twice = kwargs and not kwargs.keys() <= {*names[len(args) :]}
+            if twice or not needed <= given <= len(names):
+                try:
+                    signature.bind(*args, **kwargs)
+                except TypeError as wrong:  # a wrong call, in Python's own words
+                    raise TypeError(f"{kernel.__name__}() {wrong}") from None
             faults = []
             args = [to_si(name, value, faults) for name, value in zip(names, args, strict=False)]
             kwargs = {name: to_si(name, value, faults) for name, value in kwargs.items()}
@@ -152,17 +159,25 @@ def _turns(unit):
     return any(word.endswith(("radian", "degree", "turn")) or "revol" in word for word in words)
 
 
+_TAKES = {}  # {function: {argument: unit}}, for the sentences of refusals
+
+
 def above_zero(*names):
-    """Return a refusal, for `quantities`, of the named arguments where they are not above zero."""
+    """Return a refusal, for `quantities`, of the named arguments where they are not above zero.
+
+    Infinity and nan are refused with them.
+    """
 
     def refuse(title, **arguments):
         faults = []
         for name in names:
             if name in arguments:
-                good = arguments[name] > 0
+                good = (arguments[name] > 0) & (arguments[name] < math.inf)
                 if good is not True and not np.all(good):
                     wrong = first_wrong(arguments[name], good)
-                    faults.append(f"{name} must be greater than zero, got {wrong:.6g}")
+                    asked = "finite" if wrong == math.inf else "greater than zero"
+                    unit = _TAKES.get(title, {}).get(name, "1").replace("1", "")
+                    faults.append(f"{name} must be {asked}, got {wrong:.6g} {unit}".rstrip())
         if faults:
             raise ValueError(f"{title}: {'; '.join(faults)}.")
 
@@ -304,29 +319,31 @@ def _read_typed(text, kind):
     plain = _plain(text)
     if not plain:
         raise ValueError(f"nothing was typed; {how}")
-    main, half, plus, minus = re.fullmatch(
-        r"(.+?)(?:(?:±|\+/-|\+-)(.*)|\+([^/]*)/ *-(.*))?", plain
-    ).groups()
-    pieces = [_number_and_unit(piece, text, how) for piece in (main, half, plus, minus) if piece]
-    given = [unit for _, unit in pieces if unit]
-    if not given:
+    parts = re.fullmatch(r"(.+?)(?:(?:±|\+/-|\+-)(.*)|\+([^/]*)/ *-(.*))?", plain).groups()
+    pieces = [_NUMBER.fullmatch(part.strip()) for part in parts if part is not None]
+    if None in pieces:
+        raise ValueError(f'"{text.strip()}" is not a number with a unit; {how}')
+    names = [piece["unit"].strip() for piece in pieces]
+    if not any(names):
         raise ValueError(f"{plain} has no unit; {how}")
-    main_unit = pieces[0][1] or given[-1]
-    units = [_unit(unit or main_unit, text, how) for _, unit in pieces]
+    names = [name or names[0] or names[-1] for name in names]
+    numbers = [_number(piece, name, text, how) for piece, name in zip(pieces, names, strict=True)]
+    units = [_unit(name, text, how) for name in names]
     if kind == "temperature rise":
         units = [_RISES.get(unit, unit) for unit in units]
     if kind and not _is_kind(units[0], kind):
         article = "an" if kind[0] in "aeiou" else "a"
         raise ValueError(f"{text.strip()} is not {article} {kind}; {how}")
+    units[1:] = [_RISES.get(unit, unit) for unit in units[1:]]  # a tolerance is a difference
     if any(unit.dimensionality != units[0].dimensionality for unit in units):
         raise ValueError(f"{text.strip()} mixes units of different kinds; {how}")
-    figures = [Q(number, unit) for (number, _), unit in zip(pieces, units, strict=True)]
-    if len(figures) == 2:
-        figures.append(figures[1])
-    if any(figure.magnitude < 0 for figure in figures[1:]):
+    if any(number < 0 for number in numbers[1:]):
         raise ValueError(
             f'{text.strip()} has a negative tolerance; write it like "9.170 ± 0.002 in"'
         )
+    figures = [Q(number, unit) for number, unit in zip(numbers, units, strict=True)]
+    if len(figures) == 2:
+        figures.append(figures[1])
     return Typed(text, *figures)
 
 
@@ -338,28 +355,25 @@ def _plain(text):
 
 
 _NUMBER = re.compile(
-    r"([+-]?) *"
-    r"(?:(?:(\d+) +)?(\d+)/(\d+)"  # 3 7/8
-    r"|((?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d+)?))"  # 86,5
-    r"(?![\d/])(.*)"  # the unit
+    r"(?P<sign>[+-]?) *"
+    r"(?:(?:(?P<whole>\d+) +)?(?P<top>\d+)/(?P<bottom>\d+)"  # 3 7/8
+    r"|(?P<decimal>(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d+)?))"  # 86,5
+    r"(?![\d/])(?P<unit>.*)"
 )
 
 
-def _number_and_unit(piece, text, how):
-    """Split "3 7/8 in" into 3.875 and "in"."""
-    found = _NUMBER.fullmatch(piece.strip())
-    if not found:
-        raise ValueError(f'"{text.strip()}" is not a number with a unit; {how}')
-    sign, whole, top, bottom, decimal, unit = found.groups()
-    if decimal:
-        number = float(_settle_commas(decimal, unit.strip(), text))
-    elif int(bottom) == 0:
+def _number(piece, unit, text, how):
+    """Return the number in a piece of typed text, "3 7/8" as 3.875."""
+    if piece["decimal"]:
+        number = float(_settle_commas(piece["decimal"], unit, text))
+    elif int(piece["bottom"]) == 0:
         raise ValueError(f'"{text.strip()}" divides by zero; {how}')
     else:
-        number = int(whole or 0) + int(top) / int(bottom)
-    if math.isinf(number):
+        whole, top, bottom = (float(piece[part] or 0) for part in ("whole", "top", "bottom"))
+        number = whole + top / bottom
+    if not math.isfinite(number):
         raise ValueError(f'"{text.strip()}" is too large to be meant; {how}')
-    return (-number if sign == "-" else number), unit.strip()
+    return -number if piece["sign"] == "-" else number
 
 
 def _settle_commas(number, unit, text):

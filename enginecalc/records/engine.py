@@ -64,8 +64,15 @@ class Engine(schema.Table):
     peak_piston_acceleration = _quantity("peak_piston_acceleration")
 
     @classmethod
-    def model_validate(cls, raw):
+    def model_validate(cls, raw, *, fitting=True):
         """Return the engine that a dictionary of tables describes.
+
+        Parameters
+        ----------
+        raw : dict
+            Tables and keys as in an engine file.
+        fitting : bool
+            False takes parts that do not fit together, to find the dimension that makes them.
 
         Raises
         ------
@@ -75,7 +82,7 @@ class Engine(schema.Table):
         """
         engine, unread = _read_what_reads(cls, raw)
         found = [f"{path}: {fault}" for path, fault in unread.items()]
-        found += faults(engine, unread)
+        found += faults(engine, unread, fitting)
         if found:
             raise ValueError("\n".join(found))
         engine._raw = raw
@@ -129,7 +136,7 @@ class Engine(schema.Table):
         typed = read_typed(text)
         return typed.text, typed.plus, typed.minus
 
-    def altered(self, changes):
+    def altered(self, changes, *, fitting=True):
         """Return a copy with fields changed, checked like a file.
 
         Parameters
@@ -137,11 +144,13 @@ class Engine(schema.Table):
         changes : dict
             {"crank.stroke": "3.840 in"}, each as one would write it in the file; None takes a
             field out.
+        fitting : bool
+            As in `model_validate`.
         """
         raw = copy.deepcopy(self._raw)
         for path, value in changes.items():
             _set(raw, path, value)
-        made = type(self).model_validate(raw)
+        made = type(self).model_validate(raw, fitting=fitting)
         made._source, made._path = self._source, self._path
         made._changes = {**self._changes, **changes}
         return made

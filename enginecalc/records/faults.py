@@ -21,7 +21,7 @@ _IN, _MM = ureg.Unit("inch"), ureg.Unit("mm")
 _INCHES = (_IN, ureg.Unit("thou"))
 
 
-def faults(engine, unread=()):
+def faults(engine, unread=(), fitting=True):
     """Return a sentence for everything that cannot be, for those parts of the file that read well.
 
     Parameters
@@ -30,6 +30,8 @@ def faults(engine, unread=()):
         As far as it could be read.
     unread : collection of str
         Fields already reported; they are not called missing as well.
+    fitting : bool
+        False leaves out whether the parts meet one another.
     """
     found = []
     if not engine.name and "name" not in unread:
@@ -46,7 +48,7 @@ def faults(engine, unread=()):
     found += _valves(engine)
     found += _limits(engine)
     other_unit = list(_other_unit(engine))
-    return found + (other_unit or list(_meeting_parts(engine)))
+    return found + (other_unit or (list(_meeting_parts(engine)) if fitting else []))
 
 
 def _reported(path, unread):
@@ -160,8 +162,8 @@ def _meeting_parts(engine):
     if cold is not None:
         unit = _IN if engine.gasket.thickness.units in _INCHES else _MM
         said = (
-            f"(in {'inches' if unit is _IN else 'mm'}, from block.deck_height, crank.stroke, rod.length,"
-            " piston.compression_height and gasket.thickness)"
+            f"(in {'inches' if unit is _IN else 'mm'}, from block.deck_height, crank.stroke,"
+            " rod.length, piston.compression_height and gasket.thickness)"
         )
         quench = Q(cold, "m").m_as(unit)
         if cold <= 0:

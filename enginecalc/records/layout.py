@@ -56,6 +56,17 @@ class Layout(Table):
             np.array([sides[each.bank] for each in self.cylinder]) * half.get(self.kind, 0.0), "deg"
         )
 
+    def pin_angles(self):
+        """Return where each crank pin lies, clockwise from vertical, the first cylinder at its top.
+
+        Notes
+        -----
+        bank 1 + rotation (lead - lead of cylinder 1's pin).
+        """
+        leads = np.array([each.m_as("deg") for each in self.crank_pins])
+        first = self.cylinder[0].pin - 1
+        return self.bank_angles()[0] + Q(self.turn * (leads - leads[first]), "deg")
+
     def tdc_angles(self):
         """Return {number: crank angle at its top, from the first cylinder's}, in degrees."""
         leads = [self.crank_pins[each.pin - 1].m_as("deg") for each in self.cylinder]

@@ -1,0 +1,200 @@
+"""The base of every chapter on screen: file, units, answer, picture, numbers, controls.
+
+A chapter says what its controls are, what it works out, and how to draw it. The base does the
+rest the same way everywhere: the typed text is the state, a refused value becomes a sentence on
+the page while the last good picture greys out, and nothing that was typed is lost.
+"""
+
+import html
+
+import ipywidgets as widgets
+
+from enginecalc.records import folder, load_engine
+from enginecalc.views import figures
+from enginecalc.views.controls import Field
+from enginecalc.views.tables import SYSTEMS, note
+
+STYLE = """
+<style>
+.enginecalc-answer { font-size: 1.25em; line-height: 1.4; margin: .2em 0; max-width: 60em; }
+.enginecalc-error { border-left: .4em solid #D55E00; padding: .3em .8em; white-space: pre-line; }
+.enginecalc-error b, .enginecalc-doubt b { font-weight: 700; }
+.enginecalc-doubt { margin: .4em 0; padding-left: .8em; border-left: .4em solid #BFBFBF; }
+.enginecalc-table { overflow-x: auto; }
+.enginecalc-table table { border-collapse: collapse; font-size: 1.05em; line-height: 1.35;
+  margin: .4em 0; }
+.enginecalc-table caption { text-align: left; font-weight: 600; padding: .2em 0; }
+.enginecalc-table th, .enginecalc-table td
+  { padding: .25em .55em; border-bottom: 1px solid #BFBFBF; text-align: right;
+    white-space: nowrap; }
+.enginecalc-table th[scope=row], .enginecalc-table th:first-child { text-align: left; }
+.enginecalc-words td:last-child, .enginecalc-words th:last-child
+  { text-align: left !important; white-space: normal !important; min-width: 11em; font-size: .9em; }
+.enginecalc-picture svg { display: block; max-width: 60em; background: white; }
+.enginecalc-stale { opacity: .35; }
+.enginecalc-wrong input { outline: 3px solid #D55E00 !important; }
+.enginecalc-field .noUi-handle { width: 24px !important; height: 24px !important;
+  top: -11px !important; right: -12px !important; border-radius: 12px !important; }
+.enginecalc-group { font-weight: 600; margin: .5em 0 0; border-bottom: 1px solid #BFBFBF; }
+</style>
+"""
+
+
+class Chapter(widgets.VBox):
+    """A chapter's page. Subclasses fill in the five methods that raise no error here.
+
+    Attributes
+    ----------
+    fields : dict of str to Field
+        By label.
+    answer_line, error_line : str
+        What the page says now, as plain text.
+    """
+
+    figure_sizes = ()  # (width, height) in inches for each picture
+
+    def __init__(self, file="quarry-pump-v8"):
+        super().__init__()
+        self.fields, self.engine, self.answer_line, self.error_line = {}, None, "", ""
+        self._drafts = {}  # {file: {path: text}}: what was typed stays when the file is changed
+        names = sorted(path.stem for path in folder("engines").glob("*.toml"))
+        self.file = widgets.Dropdown(
+            options=names, value=file if file in names else names[0], description="engine file"
+        )
+        self.system = widgets.ToggleButtons(
+            options=SYSTEMS, tooltips=["inches", "millimetres"], style={"button_width": "5em"}
+        )
+        self.top = widgets.HBox(
+            [self.file, self.system], layout=widgets.Layout(flex_flow="row wrap")
+        )
+        self.answer, self.error, self.numbers = widgets.HTML(), widgets.HTML(), widgets.HTML()
+        self.doubts = widgets.HTML()
+        self.figures = [figures.new_figure(*size) for size in self.figure_sizes]
+        self.pictures = [widgets.HTML() for _ in self.figures]
+        for picture in self.pictures:
+            picture.add_class("enginecalc-picture")
+        controls = self.build()
+        self._settled = False
+        wide = widgets.Layout(flex="1 1 25em", min_width="0", width="auto")
+        wider = widgets.Layout(flex="2 1 34em", min_width="0", width="auto")
+        self.children = [
+            widgets.HTML(STYLE),
+            self.top,
+            self.answer,
+            self.error,
+            self.doubts,
+            widgets.HBox(
+                [widgets.VBox(self.pictures, layout=wider), widgets.VBox(controls, layout=wide)],
+                layout=widgets.Layout(flex_flow="row wrap", align_items="flex-start"),
+            ),
+            self.numbers,
+        ]
+        self.file.observe(self._opened, "value")
+        self.system.observe(self._switched, "value")
+        self._opened()
+
+    # --- what a chapter says ---
+
+    def build(self):
+        """Make fields and artists; return the widgets of the control column, in order."""
+        return []
+
+    def results(self, engine):
+        """Return what the chapter works out of an engine; ValueError becomes a sentence."""
+        return engine
+
+    def draw(self, found):
+        """Move the artists and fill `numbers`; return the answer and the words of each picture."""
+        return "", [""] * len(self.pictures)
+
+    # --- what the base does ---
+
+    def group(self, title):
+        """Return a heading between controls."""
+        return widgets.HTML(f'<div class="enginecalc-group">{html.escape(title)}</div>')
+
+    def field(self, label, path, kind, low, high):
+        """Return a `Field` that changes `path` of the engine; low, high are its slider's ends."""
+        made = Field(label, path, kind, low, high)
+        made.tell(self._changed)
+        self.fields[label] = made
+        return made
+
+    def type(self, label, text):
+        """Do as a person who types a text into a field and presses Enter."""
+        self.fields[label].type(text)
+
+    def typed(self):
+        """Return {path: text} of everything that was changed in this file; None for a blank."""
+        return {path: text or None for path, text in self._drafts[self.file.value].items()}
+
+    def _opened(self, *_):
+        """Read the chosen file and put it, with what was typed into it before, into the fields."""
+        self._drafts.setdefault(self.file.value, {})
+        try:
+            self.base = load_engine(folder("engines") / f"{self.file.value}.toml")
+        except (ValueError, OSError) as fault:
+            self._refuse(fault)
+            return
+        self._switched()
+
+    def _switched(self, *_):
+        """Show every field in the chosen unit system, and the results with it."""
+        drafts = self._drafts[self.file.value]
+        for field in self.fields.values():
+            text = drafts.get(field.path, self.base.text_at(field.path))
+            field.show("" if text is None else str(text), self.system.value)
+        self.refresh()
+
+    def _changed(self, field):
+        self._drafts[self.file.value][field.path] = field.text
+        self.refresh()
+
+    def refresh(self, *_):
+        """Read, work out, draw; in that order."""
+        try:
+            self.engine = self.base.altered(self.typed()) if self.typed() else self.base
+            found = self.results(self.engine)
+        except ValueError as fault:
+            self._refuse(fault)
+            return
+        self._say_error("")
+        doubts = self.engine.remarks
+        self.doubts.value = note("Look at this: " + "; ".join(doubts) + ".") if doubts else ""
+        answer, words = self.draw(found)
+        self._say_answer(answer)
+        if not self._settled:
+            for figure in self.figures:
+                figures.settle(figure)
+            self._settled = True
+        for figure, picture, said in zip(self.figures, self.pictures, words, strict=True):
+            picture.value = figures.svg(figure, said)
+        self._grey(False)
+
+    def _refuse(self, fault):
+        """Say why, mark the fields it names, and grey the last good picture."""
+        self._say_error(str(fault))
+        self._say_answer("")
+        self._grey(True)
+
+    def _say_error(self, text):
+        self.error_line = text
+        for field in self.fields.values():
+            field.mark(any(line.startswith(field.path) for line in text.splitlines()))
+        self.error.value = (
+            '<div class="enginecalc-error" role="alert"><b>Not worked out:</b>\n'
+            f"{html.escape(text)}\n<i>Picture and numbers are those of the last figures that"
+            " could be.</i></div>"
+            if text
+            else ""
+        )
+
+    def _say_answer(self, text):
+        self.answer_line = text
+        self.answer.value = (
+            f'<p class="enginecalc-answer" role="status" aria-live="polite">{html.escape(text)}</p>'
+        )
+
+    def _grey(self, stale):
+        for widget in (*self.pictures, self.numbers):
+            (widget.add_class if stale else widget.remove_class)("enginecalc-stale")

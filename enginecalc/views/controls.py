@@ -1,0 +1,150 @@
+"""A typed field with a slider. The typed text is the state; the slider only writes into it."""
+
+import ipywidgets as widgets
+
+from enginecalc.units import Q, read_typed
+from enginecalc.views.tables import UNITS
+
+# kind: unit and decimals of the slider by unit system, and which written units belong to which
+_SLIDES = {
+    "length": {"inch": ("in", 3), "metric": ("mm", 2)},
+    "volume": {"inch": ("cc", 1), "metric": ("cc", 1)},
+    "angle": {"inch": ("deg", 1), "metric": ("deg", 1)},
+    "turning speed": {"inch": ("rpm", 0), "metric": ("rpm", 0)},
+}
+_OWN = {
+    "inch": {"inch", "thou"},
+    "metric": {"millimeter", "centimeter", "micrometer", "meter"},
+}
+
+
+class Field(widgets.HBox):
+    """One dimension: label, typed text, slider.
+
+    `text` is what was typed, in the unit it was typed in, and "" when nothing was. The box shows
+    it as it is, or converted when the chapter speaks the other unit system; only typing or sliding
+    changes `text`, so switching units to and fro changes nothing.
+
+    Parameters
+    ----------
+    label : str
+        What a person calls it.
+    path : str
+        Where it stands in the engine file, "crank.stroke".
+    kind : str
+        One of `enginecalc.units.KINDS` that has a slider here.
+    low, high : quantity
+        Ends of the slider; a value beyond them widens it.
+    """
+
+    def __init__(self, label, path, kind, low, high):
+        self.path, self.kind, self.text, self.system = path, kind, "", "inch"
+        self.label = label
+        self._ends = (low, high)
+        self._told, self._setting = [], False
+        caption = widgets.Label(label, layout=widgets.Layout(width="10em", flex="0 0 auto"))
+        self.box = widgets.Text(
+            continuous_update=False,
+            tooltip=path,
+            layout=widgets.Layout(width="10.2em", flex="0 0 auto"),
+        )
+        self.slider = widgets.FloatSlider(
+            readout=False,
+            tooltip=f"{label}, {path}",
+            layout=widgets.Layout(flex="1 1 6em", width="auto"),
+        )
+        self.box.observe(self._typed, "value")
+        self.slider.observe(self._slid, "value")
+        super().__init__([caption, self.box, self.slider])
+        self.add_class("enginecalc-field")
+
+    def tell(self, told):
+        """Call `told(field)` after a person changed the text."""
+        self._told.append(told)
+
+    def type(self, text):
+        """Do as a person who types `text` and presses Enter."""
+        self.box.value = text
+
+    def show(self, text, system):
+        """Put a text into the field without telling anybody."""
+        self.text, self.system = text, system
+        self._setting = True
+        try:
+            self.box.value = self._in_system()
+            self._move_slider()
+        finally:
+            self._setting = False
+
+    def mark(self, wrong):
+        """Mark the box as the one that was refused, or take the mark away."""
+        (self.box.add_class if wrong else self.box.remove_class)("enginecalc-wrong")
+
+    def _unit(self):
+        unit, decimals = _SLIDES[self.kind][self.system]
+        return unit, UNITS[unit], decimals
+
+    def _in_system(self):
+        """Return the text to show: as typed, or in the other system's unit."""
+        try:
+            typed = read_typed(self.text, self.kind)
+        except ValueError:
+            return self.text
+        foreign = _OWN["metric" if self.system == "inch" else "inch"]
+        if self.kind != "length" or str(typed.value.units) not in foreign:
+            return self.text
+        name, unit, decimals = self._unit()
+        return _written(typed.value.m_as(unit), typed, name, unit, decimals + 1)
+
+    def _move_slider(self):
+        """Set the slider to the typed value, widening it first."""
+        _, unit, decimals = self._unit()
+        low, high = (round(end.m_as(unit), decimals) for end in self._ends)
+        try:
+            value = read_typed(self.text, self.kind).value.m_as(unit)
+        except ValueError:
+            value = None
+        with self.slider.hold_trait_notifications():
+            reach = (low, high) if value is None else (min(low, value), max(high, value))
+            self.slider.max = max(self.slider.max, reach[1])
+            self.slider.min, self.slider.max = reach
+            self.slider.step = 10**-decimals
+            self.slider.value = reach[0] if value is None else value
+
+    def _typed(self, change):
+        if self._setting:
+            return
+        self.show(change["new"].strip(), self.system)
+        self._tell()
+
+    def _slid(self, change):
+        if self._setting:
+            return
+        name, unit, decimals = self._unit()
+        try:
+            typed = read_typed(self.text, self.kind)
+        except ValueError:
+            typed = None
+        self.text = _written(change["new"], typed, name, unit, decimals)
+        self._setting = True
+        try:
+            self.box.value = self.text
+        finally:
+            self._setting = False
+        self._tell()
+
+    def _tell(self):
+        for told in self._told:
+            told(self)
+
+
+def _written(value, typed, name, unit, decimals):
+    """Return a value as one would type it, with the limits that stood beside it."""
+    text = f"{value:.{decimals}f}"
+    if typed is not None and typed.plus is not None:
+        plus, minus = (
+            Q(each.magnitude, each.units).m_as(unit) for each in (typed.plus, typed.minus)
+        )
+        same = abs(plus - minus) < 1e-12
+        text += f" ± {plus:.4g}" if same else f" +{plus:.4g}/-{minus:.4g}"
+    return f"{text} {name}"

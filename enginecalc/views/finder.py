@@ -1,0 +1,114 @@
+"""Two small boxes below a chapter's controls: find one dimension, keep the engine as a file."""
+
+import re
+
+import ipywidgets as widgets
+
+from enginecalc.records import find_dimension, folder, save_engine
+from enginecalc.units import read
+from enginecalc.views import tables
+
+_UNKNOWNS = {
+    "compression height": "piston.compression_height",
+    "rod length": "rod.length",
+    "block deck height": "block.deck_height",
+    "gasket thickness": "gasket.thickness",
+    "chamber volume": "head.chamber_volume",
+    "dish volume": "piston.dish_volume",
+}
+_TARGETS = ("deck clearance", "quench distance", "compression ratio")
+_WIDE = {"width": "auto"}
+
+
+class DimensionFinder(widgets.VBox):
+    """Find the one dimension of a chapter's engine that gives a wanted figure.
+
+    It works on parts that do not fit yet, for those are the ones that need it.
+    """
+
+    def __init__(self, chapter):
+        self.chapter = chapter
+        self.unknown = widgets.Dropdown(options=list(_UNKNOWNS), description="find", layout=_WIDE)
+        self.target = widgets.Dropdown(options=_TARGETS, description="so that", layout=_WIDE)
+        self.wanted = widgets.Text(
+            value="0.015 in", description="is", continuous_update=False, layout=_WIDE
+        )
+        self.find = widgets.Button(description="Find it")
+        self.use = widgets.Button(description="Use it", disabled=True)
+        self.answer = widgets.HTML()
+        self.find.on_click(self._find)
+        self.use.on_click(self._use)
+        buttons = widgets.HBox([self.find, self.use])
+        super().__init__([self.unknown, self.target, self.wanted, buttons, self.answer])
+
+    def _find(self, _):
+        self.use.disabled = True
+        path, target = _UNKNOWNS[self.unknown.value], self.target.value.replace(" ", "_")
+        try:
+            engine = self.chapter.base.altered(self.chapter.typed(), fitting=False)
+            ratio = target == "compression_ratio"
+            wanted = _ratio(self.wanted.value) if ratio else read(self.wanted.value, "length")
+            size = find_dimension(engine, path, **{target: wanted})
+        except ValueError as fault:
+            self.answer.value = tables.note(str(fault))
+            return
+        inch = {"inch": ("in", 3), "metric": ("mm", 2)}[self.chapter.system.value]
+        unit, decimals = ("cc", 1) if "volume" in path else inch
+        text = f"{size.m_as(tables.UNITS[unit]):.{decimals}f} {unit}"
+        self._found = path, text
+        self.answer.value = tables.note(
+            f"{self.unknown.value} {text} gives a {self.target.value} of {self.wanted.value},"
+            " all else as it is."
+        )
+        self.use.disabled = False
+
+    def _use(self, _):
+        path, text = self._found
+        next(each for each in self.chapter.fields.values() if each.path == path).type(text)
+
+
+class EngineSaver(widgets.VBox):
+    """Keep a chapter's engine, as changed there, under a new name beside the other engine files.
+
+    `saved(stem)` is called with the new file's name.
+    """
+
+    def __init__(self, chapter, saved):
+        self.chapter, self._saved = chapter, saved
+        self.new_name = widgets.Text(
+            description="name", placeholder="like: Pump, long stroke, flat top", layout=_WIDE
+        )
+        self.save = widgets.Button(description="Save as a new engine file", layout=_WIDE)
+        self.answer = widgets.HTML()
+        self.save.on_click(self._save)
+        super().__init__([self.new_name, self.save, self.answer])
+
+    def _save(self, _):
+        try:
+            changes = {**self.chapter.typed(), "name": self.new_name.value.strip()}
+            path = new_file(self.new_name.value)
+            save_engine(self.chapter.base.altered(changes), path)
+        except (ValueError, OSError) as fault:
+            self.answer.value = tables.note(f"Not saved. {fault}")
+            return
+        self.answer.value = tables.note(f"Saved as {path.name}, beside the other engine files.")
+        self._saved(path.stem)
+
+
+def new_file(name):
+    """Return the path of a new engine file for an engine's name; refuses one that is taken."""
+    stem = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
+    if not stem:
+        raise ValueError("name: nothing to name the file by was typed; write what to call it")
+    path = folder("engines") / f"{stem}.toml"
+    if path.exists():
+        raise ValueError(f"{path.name} is there already; type another name")
+    return path
+
+
+def _ratio(text):
+    """Return a typed ratio, "10.5" or "10,5"."""
+    try:
+        return float(text.strip().replace(",", "."))
+    except ValueError:
+        raise ValueError(f'"{text}" is not a number; write the ratio like 10.5') from None

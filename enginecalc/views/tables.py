@@ -1,0 +1,182 @@
+"""Figures as a person reads them: unit, digits, limits and a word, and the tables made of them."""
+
+import html
+import math
+
+from enginecalc.units import ureg
+
+SYSTEMS = ("inch", "metric")
+
+# Unit and decimals by unit system; decimals follow the instruments of the trade: dial indicator
+# 0.001 in or 0.01 mm, burette 0.1 cc, degree wheel a fraction of a degree.
+_LENGTH = {"inch": ("in", 3), "metric": ("mm", 2)}
+_SPEED = {"inch": ("m/s", 2), "metric": ("m/s", 2)}
+_RATIO = {"inch": ("", 2), "metric": ("", 2)}
+SHOWN = {
+    "displacement": {"inch": ("in³", 1), "metric": ("cc", 1)},
+    "swept_volume": {"inch": ("cc", 1), "metric": ("cc", 1)},
+    "clearance_volume": {"inch": ("cc", 1), "metric": ("cc", 1)},
+    "compression_ratio": _RATIO,
+    "effective_compression_ratio": _RATIO,
+    "deck_clearance": _LENGTH,
+    "quench_distance": _LENGTH,
+    "running_quench": _LENGTH,
+    "true_stroke": _LENGTH,
+    "rod_ratio": {"inch": ("", 3), "metric": ("", 3)},
+    "greatest_rod_tilt": {"inch": ("deg", 2), "metric": ("deg", 2)},
+    "mean_piston_speed": _SPEED,
+    "peak_piston_speed": {"inch": ("m/s", 1), "metric": ("m/s", 1)},
+    "peak_piston_acceleration": {"inch": ("m/s²", -1), "metric": ("m/s²", -1)},
+}
+UNITS = {
+    "in": ureg.Unit("inch"),
+    "mm": ureg.Unit("mm"),
+    "in³": ureg.Unit("inch**3"),
+    "cc": ureg.Unit("cm**3"),
+    "deg": ureg.Unit("deg"),
+    "rpm": ureg.Unit("rpm"),
+    "m/s": ureg.Unit("m/s"),
+    "m/s²": ureg.Unit("m/s**2"),
+    "": ureg.Unit(""),
+}
+
+
+def name_of(result):
+    """Return a result's name in words."""
+    return result.replace("_", " ")
+
+
+def decimals_for(u, most):
+    """Return how many decimals a figure bears whose standard uncertainty is `u`, at most `most`.
+
+    The last digit shown is the first one of the uncertainty, rounded to one figure.
+    """
+    if not u:
+        return most
+    first = -math.floor(math.log10(float(f"{u:.0e}")))
+    return min(most, first)
+
+
+def number(value, decimals, signed=False):
+    """Return a number as text, with thousands set apart when it is long, never "-0.000"."""
+    value = round(value, decimals) + 0.0
+    if signed and value == 0:
+        return "0"
+    return f"{value:{'+' if signed else ''},.{max(decimals, 0)}f}"
+
+
+def say(name, quantity, system, u=None, *, signed=False, with_unit=True):
+    """Return a result's quantity as a person reads it, "0.043 ± 0.002 in"; "" for None."""
+    if quantity is None:
+        return ""
+    unit, most = SHOWN[name][system]
+    size = quantity.m_as(UNITS[unit])
+    spread = None if u is None else u.m_as(UNITS[unit])
+    decimals = decimals_for(spread, most)
+    text = number(size, decimals, signed)
+    if spread:
+        rounded = float(f"{spread:.0e}")
+        text += f" ± {number(rounded, decimals) if rounded >= 10**-decimals else 'less'}"
+        text = text.removesuffix(" ± less")
+    return f"{text} {unit}".rstrip() if with_unit else text
+
+
+def say_result(result, system):
+    """Return a result's value without its uncertainty; "" when it is not known."""
+    return say(result.name, result.value, system)
+
+
+def say_limits(result, system, *, with_unit=True, with_source=True):
+    """Return what a result must be, and who says so: "0.035 to 0.045 in · part maker"."""
+    unit, decimals = SHOWN[result.name][system]
+    low, high = (
+        None if each is None else f"{round(each.m_as(UNITS[unit]), max(decimals, 0)):g}"
+        for each in (result.low, result.high)
+    )
+    if low is None and high is None:
+        return ""
+    if low is not None and high is not None:
+        words = f"{low} to {high}"
+    else:
+        words = f"at least {low}" if low is not None else f"at most {high}"
+    said = f"{words} {unit}".rstrip() if with_unit else words
+    return f"{said} · {result.source}" if result.source and with_source else said
+
+
+def say_status(result):
+    """Return the word for a result; "no limit" where there is nothing to keep."""
+    if result.value is not None and result.low is None and result.high is None:
+        return "no limit"
+    return result.status
+
+
+def main_causes(result, count=3):
+    """Return what makes a result unsure: "chamber volume 33 %, gasket thickness 19 %"."""
+    if result.spread is None:
+        return ""
+    shares = list(result.spread.shares().items())[:count]
+    return ", ".join(
+        f"{path.replace('.', ' ').replace('_', ' ')} {100 * share:.0f} %" for path, share in shares
+    )
+
+
+def paragraphs(*texts):
+    """Return texts as HTML paragraphs; empty ones are left out."""
+    return "".join(f"<p>{html.escape(text)}</p>" for text in texts if text)
+
+
+def note(text):
+    """Return a sentence as HTML that a screen reader speaks when it changes."""
+    return f'<div class="enginecalc-doubt" role="status">{html.escape(text)}</div>'
+
+
+def html_table(heads, rows, caption, *, words=False):
+    """Return an HTML table; every cell is escaped, the first of each row is its head.
+
+    With `words` the last column holds sentences and may wrap.
+    """
+    head = "".join(f'<th scope="col">{html.escape(each)}</th>' for each in heads)
+    body = "".join(
+        f'<tr><th scope="row">{html.escape(first)}</th>'
+        + "".join(f"<td>{html.escape(str(each))}</td>" for each in rest)
+        + "</tr>"
+        for first, *rest in rows
+    )
+    kind = "enginecalc-table enginecalc-words" if words else "enginecalc-table"
+    return (
+        f'<div class="{kind}"><table><caption>{html.escape(caption)}</caption>'
+        f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
+    )
+
+
+def _both(one, other):
+    """Return two words, once when they are the same."""
+    return one if one == other else f"{one} → {other}"
+
+
+def comparison_table(a, b, system, heads=("plan A", "plan B")):
+    """Return the HTML table of two lists of results: A, B, difference, words, limits.
+
+    Where the words for A and B differ both are given, A's first.
+    """
+    rows = []
+    for one, other in zip(a, b, strict=True):
+        unit = SHOWN[one.name][system][0]
+        change = None if None in (one.value, other.value) else other.value - one.value
+        rows.append(
+            (
+                f"{name_of(one.name)} [{unit}]" if unit else name_of(one.name),
+                *(say(each.name, each.value, system, each.u, with_unit=False) or "not measured"
+                  for each in (one, other)),
+                say(one.name, change, system, signed=True, with_unit=False),
+                _both(say_status(one), say_status(other)),
+                say_limits(other, system, with_unit=False),
+            )
+        )  # fmt: skip
+    first, second = heads
+    return html_table(
+        ("", first, second, "difference", "is", "should be · says who"),
+        rows,
+        f"{first} and {second}, result by result",
+        words=True,
+    )
