@@ -29,6 +29,7 @@ def _registry():
 
 ureg = _registry()
 Q = ureg.Quantity
+_INFINITY = math.inf
 _OFFSET = object()  # marks a unit such as degC, which no factor can convert
 
 
@@ -75,29 +76,10 @@ def quantities(returns, *, refuse=None, **takes):
         names = tuple(signature.parameters)
         if strangers := takes.keys() - set(names):
             raise TypeError(f"{kernel.__name__} has no parameter {sorted(strangers)}")
-        factors = {name: {} for name in takes}
+        converted = [name for name in names if name in takes]
+        factors = {name: {} for name in converted}
         needed = sum(each.default is each.empty for each in signature.parameters.values())
         _TAKES[kernel.__name__] = takes
-
-        def to_si(name, value, faults):
-            if name not in factors:
-                return value
-            try:
-                units = value.units
-                factor = factors[name].get(units)
-                if factor is None:
-                    factor = factors[name][units] = _factor(units, targets[name])
-            except AttributeError:
-                if takes[name] == "1" and not isinstance(value, str):
-                    return value
-                faults.append(f"{name} needs a unit like {takes[name]}, got the bare {value!r}")
-            except pint.DimensionalityError:
-                faults.append(f"{name} needs a unit like {takes[name]}, got {value:.6g~P}")
-            else:
-                if factor is _OFFSET:
-                    return value.m_as(targets[name])
-                return value.magnitude if factor == 1 else value.magnitude * factor
-            return None
 
         @functools.wraps(kernel)
         def with_units(*args, **kwargs):
@@ -108,14 +90,34 @@ def quantities(returns, *, refuse=None, **takes):
                     signature.bind(*args, **kwargs)
                 except TypeError as wrong:  # a wrong call, in Python's own words
                     raise TypeError(f"{kernel.__name__}() {wrong}") from None
+            arguments = dict(zip(names, args, strict=False), **kwargs)
             faults = []
-            args = [to_si(name, value, faults) for name, value in zip(names, args, strict=False)]
-            kwargs = {name: to_si(name, value, faults) for name, value in kwargs.items()}
+            for name in converted:
+                if name not in arguments:
+                    continue
+                value, known = arguments[name], factors[name]
+                try:
+                    units = value.units
+                    factor = known.get(units)
+                    if factor is None:
+                        factor = known[units] = _factor(units, targets[name])
+                except AttributeError:
+                    if takes[name] != "1" or isinstance(value, str):
+                        faults.append(f"{_needs(name, takes)}, got the bare {value!r}")
+                except pint.DimensionalityError:
+                    faults.append(f"{_needs(name, takes)}, got {value:.6g~P}")
+                else:
+                    if factor is _OFFSET:
+                        arguments[name] = value.m_as(targets[name])
+                    else:
+                        arguments[name] = (
+                            value.magnitude * factor if factor != 1 else value.magnitude
+                        )
             if faults:
                 raise UnitError(f"{kernel.__name__}: {'; '.join(faults)}. Write Q(number, 'unit').")
             if refuse is not None:
-                refuse(kernel.__name__, **dict(zip(names, args, strict=False)), **kwargs)
-            return Q(kernel(*args, **kwargs), unit_out)
+                refuse(kernel.__name__, **arguments)
+            return Q(kernel(**arguments), unit_out)
 
         with_units.kernel, with_units.takes, with_units.returns = kernel, takes, returns
         with_units.__doc__ = inspect.cleandoc(kernel.__doc__ or "") + _RAISES
@@ -138,6 +140,10 @@ def _factor(units, target):
     return _OFFSET
 
 
+def _needs(name, takes):
+    return f"{name} needs a unit like {takes[name]}"
+
+
 _FACTORS = {}
 
 
@@ -151,6 +157,11 @@ def to_si(quantity):
     if factor is _OFFSET:
         return quantity.to_base_units().magnitude
     return quantity.magnitude * factor
+
+
+def same_kind(unit, other):
+    """Say whether two units measure the same kind of thing; an angle is not a ratio."""
+    return unit.dimensionality == other.dimensionality and _turns(unit) == _turns(other)
 
 
 def _turns(unit):
@@ -171,13 +182,15 @@ def above_zero(*names):
     def refuse(title, **arguments):
         faults = []
         for name in names:
-            if name in arguments:
-                good = (arguments[name] > 0) & (arguments[name] < math.inf)
-                if good is not True and not np.all(good):
-                    wrong = first_wrong(arguments[name], good)
-                    asked = "finite" if wrong == math.inf else "greater than zero"
-                    unit = _TAKES.get(title, {}).get(name, "1").replace("1", "")
-                    faults.append(f"{name} must be {asked}, got {wrong:.6g} {unit}".rstrip())
+            value = arguments.get(name, 1.0)
+            if type(value) is float and 0.0 < value < _INFINITY:
+                continue  # the usual case, at the least cost
+            good = (value > 0) & (value < _INFINITY)
+            if not np.all(good):
+                wrong = first_wrong(value, good)
+                asked = "finite" if wrong == _INFINITY else "greater than zero"
+                unit = _TAKES.get(title, {}).get(name, "1").replace("1", "")
+                faults.append(f"{name} must be {asked}, got {wrong:.6g} {unit}".rstrip())
         if faults:
             raise ValueError(f"{title}: {'; '.join(faults)}.")
 
@@ -225,6 +238,9 @@ _UNITS = {
     "inch**2": "in2 sq·in",
     "mm**2": "mm2",
     "cm**2": "cm2",
+    "m/s": "m/s",
+    "ft/min": "ft/min",
+    "m/s**2": "m/s2",
     "deg": "deg degree degrees °",
     "rpm": "rpm rev/min r/min",
     "g": "g",
@@ -331,7 +347,7 @@ def _read_typed(text, kind):
     units = [_unit(name, text, how) for name in names]
     if kind == "temperature rise":
         units = [_RISES.get(unit, unit) for unit in units]
-    if kind and not _is_kind(units[0], kind):
+    if kind and not same_kind(units[0], _ASKED[kind]):
         article = "an" if kind[0] in "aeiou" else "a"
         raise ValueError(f"{text.strip()} is not {article} {kind}; {how}")
     units[1:] = [_RISES.get(unit, unit) for unit in units[1:]]  # a tolerance is a difference
@@ -409,10 +425,3 @@ def _unit(name, text, how):
 
 
 _ASKED = {kind: _unit(example.split(" ", 1)[1], example, "") for kind, example in KINDS.items()}
-
-
-def _is_kind(unit, kind):
-    """Say whether `unit` measures what `kind` asks for."""
-    asked = _ASKED[kind]
-    same = unit.dimensionality == asked.dimensionality
-    return same and _turns(unit) == _turns(asked)

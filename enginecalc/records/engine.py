@@ -80,6 +80,9 @@ class Engine(schema.Table):
             With a line for every fault: fields that cannot be read, required ones that are
             missing, and dimensions that do not go together.
         """
+        if not isinstance(raw, dict):
+            raise ValueError(f"an engine is a table of tables, as in an engine file, got {raw!r}")
+        raw = copy.deepcopy(raw)
         engine, unread = _read_what_reads(cls, raw)
         found = [f"{path}: {fault}" for path, fault in unread.items()]
         found += faults(engine, unread, fitting)
@@ -164,7 +167,10 @@ class Engine(schema.Table):
         document = tomlkit.parse(self._source)
         for path, value in self._changes.items():
             _set(document, path, value)
-        return tomlkit.dumps(document)
+        text = tomlkit.dumps(document)
+        if "\r\n" in self._source:  # one sort of line end, the file's own
+            text = text.replace("\r\n", "\n").replace("\n", "\r\n")
+        return text
 
 
 def _set(tables, path, value):
@@ -172,6 +178,8 @@ def _set(tables, path, value):
     *above, key = path.split(".")
     for each in above:
         tables = tables.setdefault(each, {})
+        if not isinstance(tables, dict):
+            raise ValueError(f"{path}: {each} holds no keys; name a field like crank.stroke")
     if value is None:
         tables.pop(key, None)
     else:
@@ -181,15 +189,15 @@ def _set(tables, path, value):
 def _read_what_reads(model, raw):
     """Return the model of all that can be read, and {path: sentence} for what cannot."""
     unread = {}
-    raw = copy.deepcopy(raw)
     while True:
         try:
             return super(Engine, model).model_validate(raw), unread
         except ValidationError as error:
-            for each in error.errors():
-                location = _within(raw, each["loc"])
+            wrong = {_within(raw, each["loc"]): each for each in error.errors()}
+            for location, each in wrong.items():
                 unread[_path(location)] = _sentence(model, location, each)
-            for location in sorted({_within(raw, each["loc"]) for each in error.errors()})[::-1]:
+            raw = copy.deepcopy(raw)
+            for location in sorted(wrong, key=lambda each: [str(key) for key in each])[::-1]:
                 _drop(raw, location)
 
 
@@ -211,13 +219,17 @@ def _path(location):
 
 
 def _drop(raw, location):
+    """Take out what cannot be read: a key, a row's keys, or a list with a row that is no table."""
     *above, key = location
+    inner = raw
     for each in above:
-        raw = raw[each]
-    if isinstance(raw, list):
-        raw[key] = {}
+        if not isinstance(inner, list | dict) or (isinstance(inner, dict) and each not in inner):
+            return  # went with its list
+        inner = inner[each]
+    if isinstance(inner, dict):
+        inner.pop(key, None)
     else:
-        raw.pop(key, None)
+        _drop(raw, above)
 
 
 def _sentence(model, location, error):
@@ -237,7 +249,7 @@ def _sentence(model, location, error):
 def _keys(model, location):
     """Return the keys that may stand in the table at `location`."""
     for key in location:
-        if isinstance(key, int):
+        if key not in model.model_fields:
             continue
         kind = model.model_fields[key].annotation
         inner = [kind, *getattr(kind, "__args__", ())]
@@ -257,6 +269,8 @@ def load_engine(path):
     path = Path(path)
     try:
         text = path.read_bytes().decode("utf-8")
+        if text.startswith("\ufeff"):
+            raise ValueError(f"{path.name}: starts with a byte-order mark; save it as plain UTF-8")
         raw = tomllib.loads(text)
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise ValueError(f"{path.name}: is not a TOML text in UTF-8: {error}") from None

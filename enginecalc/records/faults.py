@@ -4,7 +4,7 @@ from enginecalc import crank
 from enginecalc.records import figures
 from enginecalc.records.layout import layout_faults, layout_remarks
 from enginecalc.records.reference import rows, sizes
-from enginecalc.units import Q, read, to_si, ureg
+from enginecalc.units import Q, read, same_kind, to_si, ureg
 
 REQUIRED = (
     "block.bore",
@@ -19,6 +19,7 @@ REQUIRED = (
 )
 _IN, _MM = ureg.Unit("inch"), ureg.Unit("mm")
 _INCHES = (_IN, ureg.Unit("thou"))
+_ROUNDING = 1e-9  # m: below this two sizes are the same
 
 
 def faults(engine, unread=(), fitting=True):
@@ -33,6 +34,10 @@ def faults(engine, unread=(), fitting=True):
     fitting : bool
         False leaves out whether the parts meet one another.
     """
+
+    def reported(path):
+        return _reported(path, unread)
+
     found = []
     if not engine.name and "name" not in unread:
         found.append('name is missing; write it like "Ferry four"')
@@ -43,9 +48,9 @@ def faults(engine, unread=(), fitting=True):
         if figures.field(engine, path) is None and not _reported(path, unread):
             where = figures.where_to_measure(path)
             found.append(f"{path} is not measured, and nothing works without it: {where}")
-    found += layout_faults(engine.layout)
+    found += layout_faults(engine.layout, reported)
     found += _materials(engine)
-    found += _valves(engine)
+    found += _valves(engine, reported)
     found += _limits(engine)
     other_unit = list(_other_unit(engine))
     return found + (other_unit or (list(_meeting_parts(engine)) if fitting else []))
@@ -94,12 +99,12 @@ def _materials(engine):
             yield f"{part}.material: {name!r} is not known here; write one of {', '.join(known)}"
 
 
-def _valves(engine):
+def _valves(engine, reported):
     for side in ("intake", "exhaust"):
         valve = getattr(engine, side)
         for at, pair in enumerate(valve.duration or [], 1):
             for key in ("angle", "at_lift"):
-                if getattr(pair, key) is None:
+                if getattr(pair, key) is None and not reported(f"{side}.duration.row {at}.{key}"):
                     yield f"{side}.duration.row {at}: {key} is missing; a duration needs its lift"
             if None not in (pair.at_lift, valve.lobe_lift) and pair.at_lift >= valve.lobe_lift:
                 yield (
@@ -108,13 +113,15 @@ def _valves(engine):
                 )
         if None not in (valve.lash, valve.lobe_lift, valve.rocker_ratio):
             gross = valve.lobe_lift * valve.rocker_ratio
-            if valve.lash >= gross:
-                yield (
-                    f"{side}.lash: {_short(valve.lash)} is not less than the gross lift of"
-                    f" {gross:.4g~P}: are lash and lift in one unit?"
-                )
+            for lift, called in ((gross, "gross"), (valve.lobe_lift, "lobe")):
+                if valve.lash >= lift:
+                    yield (
+                        f"{side}.lash: {_short(valve.lash)} is not less than the {called} lift of"
+                        f" {lift:.4g~P}: are lash and lift in one unit?"
+                    )
+                    break
     closing = engine.intake.closing
-    if closing is not None and closing.at_lift is None:
+    if closing is not None and closing.at_lift is None and not reported("intake.closing.at_lift"):
         yield "intake.closing: at_lift is missing; a closing angle without its lift says nothing"
 
 
@@ -124,12 +131,19 @@ def _limits(engine):
         if name not in names:
             yield f"limits.{name} is not a result; the results are {', '.join(figures.RESULTS)}"
             continue
+        unit = ureg.Unit(figures.UNITS[name])
+        ends = []
         for side in ("low", "high"):
             given = getattr(limit, side)
-            unit = ureg.Unit(figures.UNITS[name])
-            kind = getattr(given, "dimensionality", ureg.Unit("").dimensionality)
-            if given is not None and kind != unit.dimensionality:
-                yield f"limits.{name}.{side}: {given} is not a figure of this kind"
+            if given is None:
+                continue
+            if same_kind(getattr(given, "units", ureg.Unit("")), unit):
+                ends.append(to_si(given) if hasattr(given, "units") else given)
+            else:
+                shown = _short(given) if hasattr(given, "units") else f"{given:g}"
+                yield f"limits.{name}.{side}: {shown} is not a figure of this kind"
+        if ends != sorted(ends):
+            yield f"limits.{name}: low is greater than high: swapped?"
 
 
 def _meeting_parts(engine):
@@ -146,12 +160,13 @@ def _meeting_parts(engine):
     values = figures.work_out(given)
     bore, diameter = engine.block.bore, engine.piston.diameter
     if None not in (bore, diameter) and diameter >= bore:
+        larger = "larger than" if diameter > bore else "as large as"
         yield (
-            f"piston.diameter: piston {diameter.m_as(bore.units):.4f} is larger than bore"
+            f"piston.diameter: piston {diameter.m_as(bore.units):.4f} is {larger} bore"
             f" {bore.magnitude:.4f}: swapped?"
         )
     for part in ("rod", "main"):
-        if (values[f"{part}_clearance"] or 0) < 0:
+        if (values[f"{part}_clearance"] or 0) < -_ROUNDING:
             yield (
                 f"bearings.{part}_housing is smaller than its journal and two shells together:"
                 " swapped?"
@@ -165,10 +180,10 @@ def _meeting_parts(engine):
             f"(in {'inches' if unit is _IN else 'mm'}, from block.deck_height, crank.stroke,"
             " rod.length, piston.compression_height and gasket.thickness)"
         )
-        quench = Q(cold, "m").m_as(unit)
-        if cold <= 0:
+        quench = round(Q(cold, "m").m_as(unit), 6) + 0.0
+        if cold <= _ROUNDING:
             yield f"quench {quench:.4f}: piston meets the head {said}"
-        elif hot is not None and hot <= 0:
+        elif hot is not None and hot <= _ROUNDING:
             running = Q(hot, "m").m_as(unit)
             yield f"quench {quench:.3f} cold, {running:.3f} running: piston meets the head {said}"
     if volume is not None and volume <= 0:

@@ -206,7 +206,7 @@ def missing(name, values):
 
 def where_to_measure(path):
     """Return in a few words what a field is and from where to where it is measured."""
-    table, _, key = path.partition(".")
+    table, _, key = path.partition(" ")[0].partition(".")
     glossary = rows("glossary", "name")
     row = glossary.get(f"{table}_{key}") or glossary.get(key)
     return "" if row is None else row["sketch"] or row["meaning"]

@@ -89,18 +89,27 @@ class Layout(Table):
         return [group for group in groups.values() if len(group) > 1]
 
 
-def layout_faults(layout):
-    """Yield a sentence for everything in the layout that cannot be, each naming its cylinder."""
+def layout_faults(layout, reported=lambda path: False):
+    """Yield a sentence for everything in the layout that cannot be, each naming its cylinder.
+
+    `reported(path)` says whether a field was complained of already.
+    """
     cylinders = layout.cylinder or []
     for at, each in enumerate(cylinders, 1):
         for field in ("number", "bank", "pin"):
             if getattr(each, field) is None:
-                yield f"layout.cylinder.row {at}: {field} is missing"
+                if not reported(f"layout.cylinder.row {at}.{field}"):
+                    yield f"layout.cylinder.row {at}: {field} is missing"
                 return
     if None in (layout.kind, layout.crank_pins, layout.firing_order, layout.cylinder):
         return
     if layout.kind == "V" and layout.bank_angle is None:
-        yield 'layout.bank_angle is missing: the angle between the banks, like "90 deg"'
+        if not reported("layout.bank_angle"):
+            yield 'layout.bank_angle is missing: the angle between the banks, like "90 deg"'
+        return
+    if None in layout.crank_pins:
+        at = layout.crank_pins.index(None) + 1
+        yield f'layout.crank_pins.row {at} is blank; write it like "90 deg"'
         return
     known = ("inline",) if layout.kind == "inline" else ("left", "right")
     seats = {}
@@ -128,9 +137,9 @@ def layout_faults(layout):
         yield f"layout.cylinder {number}: is listed twice"
         wrong = True
     order = layout.firing_order
-    if sorted(map(str, order)) != sorted(map(str, numbers)):
-        missing = [str(each) for each in numbers if each not in order]
-        strange = [str(each) for each in order if each not in numbers]
+    missing = [str(each) for each in numbers if each not in order]
+    strange = [repr(each) for each in order if each not in numbers]
+    if missing or strange or len(order) != len(numbers):
         twice = sorted({str(each) for each in order if order.count(each) > 1})
         said = [
             f"{verb} {', '.join(which)}"

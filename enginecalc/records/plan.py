@@ -6,7 +6,7 @@ from scipy.optimize import brentq
 from enginecalc.records import figures
 from enginecalc.records.reference import sizes
 from enginecalc.records.results import results
-from enginecalc.units import Q, UnitError, read, to_si, ureg
+from enginecalc.units import Q, UnitError, read, same_kind, to_si, ureg
 
 _UNKNOWNS = {
     "compression_height": "piston.compression_height",
@@ -109,7 +109,12 @@ def _in_si(name, wanted):
     """Return a wanted figure as an SI float."""
     unit = ureg.Unit(figures.UNITS[name])
     if name == "compression_ratio":
-        ratio = float(wanted)
+        if isinstance(wanted, bool | str) or not same_kind(getattr(wanted, "units", unit), unit):
+            raise UnitError(f"compression_ratio needs a plain number, got {wanted!r}")
+        try:
+            ratio = float(wanted)
+        except TypeError:
+            raise UnitError(f"compression_ratio needs a plain number, got {wanted!r}") from None
         if not ratio > 1:
             raise ValueError(f"compression_ratio must be greater than one, got {ratio:g}")
         return ratio

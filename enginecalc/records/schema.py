@@ -12,15 +12,20 @@ from pydantic import BaseModel, ConfigDict, PlainValidator
 from enginecalc.units import read
 
 
-def _figure(kind, above_zero=True):
-    """Return the type of a field that holds a figure of this kind as text."""
+def _figure(kind, sign="+"):
+    """Return the type of a field that holds a figure of this kind as text.
+
+    Its sign may be "+", above zero; "0+", zero or more; or "±", any.
+    """
 
     def read_figure(text):
         if text is None or (isinstance(text, str) and not text.strip()):
             return None
         value = read(text, kind)
-        if above_zero and value.magnitude <= 0:
+        if value.magnitude <= 0 and sign == "+":
             raise ValueError(f"must be greater than zero, got {text}")
+        if value.magnitude < 0 and sign == "0+":
+            raise ValueError(f"must not be less than zero, got {text}")
         return value
 
     return Annotated[Any, PlainValidator(read_figure)]
@@ -64,20 +69,26 @@ def _read_flag(flag):
 
 
 def _read_limit(limit):
-    return limit if isinstance(limit, int | float) else read(limit)
+    if isinstance(limit, str):
+        return read(limit)
+    if isinstance(limit, bool) or not isinstance(limit, int | float) or not math.isfinite(limit):
+        raise ValueError(f"{limit!r} is not a plain number, or a figure with its unit in quotes")
+    return float(limit)
 
 
 Length = _figure("length")
-Place = _figure("length", above_zero=False)  # a length that has a side: + one way, - the other
+Gap = _figure("length", "0+")
+Place = _figure("length", "±")  # a length that has a side: + one way, - the other
 Volume = _figure("volume")
-CrownVolume = _figure("volume", above_zero=False)
+SmallVolume = _figure("volume", "0+")
+CrownVolume = _figure("volume", "±")
 Area = _figure("area")
-Angle = _figure("angle", above_zero=False)
+Angle = _figure("angle", "±")
 TurningSpeed = _figure("turning speed")
 Mass = _figure("mass")
 Torque = _figure("torque")
 Pressure = _figure("pressure")
-TemperatureRise = _figure("temperature rise", above_zero=False)
+TemperatureRise = _figure("temperature rise", "±")
 Ratio = Annotated[Any, PlainValidator(_read_ratio)]
 Whole = Annotated[Any, PlainValidator(_read_whole)]
 Text = Annotated[Any, PlainValidator(_read_text)]
@@ -160,13 +171,13 @@ class RodBolt(Table):
 class Piston(Table):
     compression_height: Length = None
     dish_volume: CrownVolume = None
-    crevice_volume: CrownVolume = None
+    crevice_volume: SmallVolume = None
     pin_offset: Place = None
     diameter: Length = None
     pin_diameter: Length = None
     ring_pack: Length = None
     skirt_below_pin: Length = None
-    pin_clearance: Place = None
+    pin_clearance: Gap = None
     material: Text = None
     mass: Mass = None
     mass_pin: Mass = None
@@ -198,18 +209,18 @@ class Camshaft(Table):
 
 class Event(Table):
     angle: Angle = None
-    at_lift: Place = None
+    at_lift: Gap = None
 
 
 class Valve(Table):
     """The intake or the exhaust side: lobe, rocker, valve and spring."""
 
     rocker_ratio: Ratio = None
-    lash: Place = None
+    lash: Gap = None
     centerline: Angle = None
     valve_angle: Angle = None
     valve_diameter: Length = None
-    drop_at_tdc: Place = None
+    drop_at_tdc: Length = None
     pocket_diameter: Length = None
     spring_installed: Length = None
     spring_bind: Length = None
@@ -237,8 +248,8 @@ class Running(Table):
     rod_rise: TemperatureRise = None
     crank_rise: TemperatureRise = None
     piston_rise: TemperatureRise = None
-    piston_rock: Place = None
-    crank_bend: Place = None
+    piston_rock: Gap = None
+    crank_bend: Gap = None
     deck_from: _choice("drawing", "measured") = None
 
 

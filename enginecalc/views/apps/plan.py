@@ -74,12 +74,7 @@ class PlanChapter(Chapter):
         for control in (self.beside, self.turn):
             control.observe(self.refresh, "value")
         self.top.children = (self.beside, *self.top.children)
-        plans = ("plan A", "plan B")
-        halves = self.figures[0].subplots(1, 2)
-        self.stacks = [Stack(ax, plan) for ax, plan in zip(halves, plans, strict=True)]
-        left, right = self.figures[1].subplots(1, 2, width_ratios=(3, 2))
-        self.lines = RatioLines(left, _GASKETS, plans)
-        self.zone = DeckZone(right, plans)
+        self.make_artists()
         self.finder = DimensionFinder(self)
         self.saver = EngineSaver(self, self._saved)
         return [
@@ -91,6 +86,15 @@ class PlanChapter(Chapter):
             self.group("keep plan B"),
             self.saver,
         ]
+
+    def make_artists(self):
+        """Put the drawings on the two figures, once."""
+        plans = ("plan A", "plan B")
+        halves = self.figures[0].subplots(1, 2)
+        self.stacks = [Stack(ax, plan) for ax, plan in zip(halves, plans, strict=True)]
+        left, right = self.figures[1].subplots(1, 2, width_ratios=(3, 2))
+        self.lines = RatioLines(left, _GASKETS, plans)
+        self.zone = DeckZone(right, plans)
 
     def _saved(self, stem):
         self.file.options = sorted({*self.file.options, stem})

@@ -1,0 +1,82 @@
+"""Chapters in JupyterLab in a real browser: cells run, keys move sliders, the page answers.
+
+Needs playwright and a Chromium; skipped where there is none, unless ENGINECALC_BROWSER=required.
+"""
+
+import os
+
+import pytest
+
+from tests.lab import lab, open_and_run, page, why_not
+
+REASON = why_not()
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.skipif(
+        bool(REASON) and os.environ.get("ENGINECALC_BROWSER") != "required",
+        reason=f"no browser test here: {REASON}",
+    ),
+]
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory):
+    with lab(tmp_path_factory.mktemp("lab")) as where:
+        yield where
+
+
+def changed(opened, locator, before):
+    """Return what the locator's element holds once it is no longer `before`."""
+    for _ in range(400):
+        now = locator.inner_html()
+        if now != before:
+            return now
+        opened.wait_for_timeout(25)
+    raise AssertionError(f"still {before[:200]}")
+
+
+def test_a_slider_moved_by_key_changes_numbers_and_picture(address):
+    with page() as opened:
+        open_and_run(opened, address, "01_plan_the_combination.ipynb")
+        answer = opened.locator(".enginecalc-answer")
+        answer.wait_for(timeout=60_000)
+        assert "407.6 in³" in answer.inner_text()
+        opened.locator(".enginecalc-table td", has_text="10.82 ± 0.06").first.wait_for()
+        picture = opened.locator(".enginecalc-picture .widget-html-content").first
+        numbers = opened.locator(".enginecalc-table").first
+        stroke = opened.locator(".enginecalc-field", has_text="stroke").first
+        for key in ("ArrowRight", "ArrowLeft", "PageUp"):
+            said, drawn, told = (each.inner_html() for each in (answer, picture, numbers))
+            stroke.locator(".noUi-handle").focus()
+            opened.keyboard.press(key)
+            assert "Plan B" in changed(opened, answer, said)
+            assert changed(opened, picture, drawn).startswith("<svg")
+            assert "displacement" in changed(opened, numbers, told)
+
+
+def test_what_cannot_be_is_said_and_what_was_typed_stays(address):
+    with page() as opened:
+        open_and_run(opened, address, "01_plan_the_combination.ipynb")
+        box = opened.locator(".enginecalc-field", has_text="bore").first.locator("input")
+        box.fill("104.4 in")
+        box.press("Enter")
+        error = opened.locator(".enginecalc-error")
+        error.wait_for()
+        assert "outside 2.0..6.5 in - entered in mm?" in error.inner_text()
+        assert opened.locator(".enginecalc-stale").count() >= 2
+        assert box.input_value() == "104.4 in"
+        box.fill("104,4 mm")
+        box.press("Enter")
+        opened.locator(".enginecalc-answer", has_text="Plan B").wait_for()
+        opened.wait_for_function("() => !document.querySelector('.enginecalc-stale')")
+        assert not error.count()
+
+
+def test_the_front_door_opens_and_shows_another_engine(address):
+    with page(820) as opened:
+        open_and_run(opened, address, "00_start_here.ipynb")
+        opened.locator(".enginecalc-answer", has_text="1-5-7-2-6-8-4-3 every 90°").wait_for()
+        opened.locator(".widget-dropdown select").first.select_option("ferry-four")
+        opened.locator(".enginecalc-answer", has_text="1-3-4-2 every 180°").wait_for()
+        rows = opened.locator(".enginecalc-table tbody tr")
+        assert rows.count() == 4
