@@ -31,6 +31,7 @@ RANKS = [
     ["limits", "uncertainty", "crank", "lobes", "fits", "balance"],
     ["cylinder", "camshaft", "forces"],
     ["valves"],
+    ["valve_gaps"],
     ["records.reference", "records.schema"],
     ["records.layout", "records.figures"],
     ["records.faults"],
