@@ -53,7 +53,7 @@ def test_the_wheel_finds_its_limits_in_an_empty_environment(tmp_path):
     )
     where, limits, fault = done.stdout.splitlines()
     assert where.startswith(str(target))
-    assert limits.startswith("6 ")
+    assert int(limits.split()[0]) >= 6
     assert limits.endswith(str(Path("enginecalc/data/reference")))
     assert "ENGINECALC_DATA" in fault
 

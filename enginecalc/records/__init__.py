@@ -1,5 +1,6 @@
 """What is written down: engines, their results, and the tables of reference data."""
 
+from enginecalc.records.clearances import least_piston_to_valve, phase_map
 from enginecalc.records.engine import Engine, load_engine, save_engine
 from enginecalc.records.plan import compare, find_dimension
 from enginecalc.records.reference import folder
@@ -11,7 +12,9 @@ __all__ = [
     "compare",
     "find_dimension",
     "folder",
+    "least_piston_to_valve",
     "load_engine",
+    "phase_map",
     "results",
     "save_engine",
 ]

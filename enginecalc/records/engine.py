@@ -12,6 +12,7 @@ import tomlkit
 from pydantic import Field, PrivateAttr, ValidationError
 
 from enginecalc.records import figures, schema
+from enginecalc.records.cams import lobes_of
 from enginecalc.records.faults import faults, remarks
 from enginecalc.records.layout import Layout
 from enginecalc.units import Q, read_typed
@@ -49,6 +50,7 @@ class Engine(schema.Table):
     _source: str | None = PrivateAttr(default=None)  # the file's text as last read or written
     _changes: dict = PrivateAttr(default_factory=dict)  # {"crank.stroke": "3.840 in"} since then
     _path: Path | None = PrivateAttr(default=None)
+    _lobes: dict = PrivateAttr(default_factory=dict)
 
     rod_ratio = _quantity("rod_ratio")
     true_stroke = _quantity("true_stroke")
@@ -64,7 +66,7 @@ class Engine(schema.Table):
     peak_piston_acceleration = _quantity("peak_piston_acceleration")
 
     @classmethod
-    def model_validate(cls, raw, *, fitting=True):
+    def model_validate(cls, raw, *, fitting=True, folder="."):
         """Return the engine that a dictionary of tables describes.
 
         Parameters
@@ -73,6 +75,8 @@ class Engine(schema.Table):
             Tables and keys as in an engine file.
         fitting : bool
             False takes parts that do not fit together, to find the dimension that makes them.
+        folder : path
+            Where the engine's lift tables lie.
 
         Raises
         ------
@@ -85,16 +89,22 @@ class Engine(schema.Table):
         raw = copy.deepcopy(raw)
         engine, unread = _read_what_reads(cls, raw)
         found = [f"{path}: {fault}" for path, fault in unread.items()]
-        found += faults(engine, unread, fitting)
+        engine._lobes, of_lobes = lobes_of(engine, folder)
+        found += of_lobes + faults(engine, unread, fitting)
         if found:
             raise ValueError("\n".join(found))
         engine._raw = raw
         return engine
 
+    @property
+    def lobes(self):
+        """{"intake": lobe, "exhaust": lobe}, in SI; None where the file does not give one."""
+        return self._lobes
+
     @cached_property
     def values(self):
         """All fields and figures in SI floats, by name; None where not known."""
-        return figures.work_out(figures.inputs(self))
+        return figures.Figures(figures.inputs(self))
 
     def figure(self, name):
         """Return a figure by name, as a quantity.
@@ -153,7 +163,8 @@ class Engine(schema.Table):
         raw = copy.deepcopy(self._raw)
         for path, value in changes.items():
             _set(raw, path, value)
-        made = type(self).model_validate(raw, fitting=fitting)
+        folder = self._path.parent if self._path else "."
+        made = type(self).model_validate(raw, fitting=fitting, folder=folder)
         made._source, made._path = self._source, self._path
         made._changes = {**self._changes, **changes}
         return made
@@ -275,7 +286,7 @@ def load_engine(path):
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise ValueError(f"{path.name}: is not a TOML text in UTF-8: {error}") from None
     try:
-        engine = Engine.model_validate(raw)
+        engine = Engine.model_validate(raw, folder=path.parent)
     except ValueError as error:
         raise ValueError(
             "\n".join(f"{path.name}: {line}" for line in str(error).splitlines())

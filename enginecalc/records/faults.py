@@ -2,6 +2,7 @@
 
 from enginecalc import crank
 from enginecalc.records import figures
+from enginecalc.records.cams import lobe_remarks
 from enginecalc.records.layout import layout_faults, layout_remarks
 from enginecalc.records.reference import rows, sizes
 from enginecalc.units import Q, read, same_kind, to_si, ureg
@@ -157,7 +158,7 @@ def _meeting_parts(engine):
             " the offset of the pin: the crank cannot turn"
         )
         return
-    values = figures.work_out(given)
+    values = figures.Figures(given)
     bore, diameter = engine.block.bore, engine.piston.diameter
     if None not in (bore, diameter) and diameter >= bore:
         larger = "larger than" if diameter > bore else "as large as"
@@ -197,6 +198,7 @@ def remarks(engine, values):
     """Return sentences of doubt that do not stop the work."""
     said = [outside for outside, other in _out_of_range(engine) if not other]
     said += layout_remarks(engine.layout)
+    said += lobe_remarks(engine.lobes)
     absent = [path for path in figures.TAKEN_AS_ZERO
               if figures.field(engine, path) is None and path != "block.bore_offset"]  # fmt: skip
     if absent:

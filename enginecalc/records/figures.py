@@ -1,11 +1,10 @@
 """From the fields of an engine to its figures: which formula takes what, in one table.
 
-All that an engine says of itself is worked out here, once, in SI floats or in columns of them:
-`work_out` walks the table downwards, and a figure whose inputs are missing is None, for a reason.
+All that an engine says of itself is worked out here in SI floats, or in columns of them, each
+figure when it is first asked for; one whose inputs are missing is None, and `missing` says why.
 """
 
-from enginecalc import camshaft, crank, cylinder, fits, forces
-from enginecalc.lobes import SmoothLobe
+from enginecalc import camshaft, crank, cylinder, fits, forces, valve_gaps, valves
 from enginecalc.records.reference import rows
 from enginecalc.units import Q, to_si
 
@@ -13,6 +12,20 @@ from enginecalc.units import Q, to_si
 def _closing_from_center(lobe, lift):
     """Return where a lobe has closed to `lift`, in crank angle from its center."""
     return lobe.closing(lift)
+
+
+def _center(valve):
+    """Return a formula for where that valve's lobe has its center."""
+    return lambda centerline: camshaft.lobe_center.kernel(centerline, 0.0, valve)
+
+
+def _lift_ratio(lobe, lobe_lift, rocker_ratio):
+    """Return the rocker ratio, scaled as the lobe's lift is shifted for its uncertainty."""
+    return rocker_ratio * lobe_lift / lobe.lobe_lift
+
+
+def _less(one, other):
+    return one - other
 
 
 _CRANK = "crank.stroke rod.length"
@@ -94,11 +107,42 @@ FIGURES = [
         ),
     )
 ]
+for side in ("intake", "exhaust"):
+    FIGURES += [
+        (name.format(side), formula, takes.format(side=side).split())
+        for name, formula, takes in (
+            ("{}_center", _center(side), "{side}.centerline"),
+            (
+                "{}_lift_ratio",
+                _lift_ratio,
+                "{side}.lobe {side}.lobe_lift {side}.rocker_ratio",
+            ),
+            (
+                "{}_piston_to_valve",
+                valve_gaps.least_gap,
+                "{side}.lobe {side}_center {side}.valve_angle {side}.drop_at_tdc crank.stroke"
+                " rod.length {side}_lift_ratio {side}.lash pin_axis_offset",
+            ),
+            ("quench_loss", _less, "quench_distance running_quench"),
+            (
+                "{}_piston_to_valve_running",
+                valves.running_gap,
+                "{side}_piston_to_valve quench_loss {side}.valve_angle",
+            ),
+            ("{}_gross_lift", valves.gross_valve_lift, "{side}.lobe_lift {side}.rocker_ratio"),
+            (
+                "{}_coil_bind",
+                valves.coil_bind_margin,
+                "{side}.spring_installed {side}.spring_bind {side}_gross_lift",
+            ),
+        )
+    ]
+_FORMULAS = {name: (getattr(formula, "kernel", formula), takes) for name, formula, takes in FIGURES}
 _TAKES = {name: takes for name, _, takes in FIGURES}
 UNITS = {name: formula.returns for name, formula, _ in FIGURES if hasattr(formula, "returns")}
 
-# What a person wants to see, in this order.
-RESULTS = (
+# What a person wants to see, in this order: of the plan, and of the valves.
+PLAN_RESULTS = (
     "displacement",
     "compression_ratio",
     "effective_compression_ratio",
@@ -114,6 +158,15 @@ RESULTS = (
     "peak_piston_speed",
     "peak_piston_acceleration",
 )
+VALVE_RESULTS = (
+    "intake_piston_to_valve",
+    "exhaust_piston_to_valve",
+    "intake_piston_to_valve_running",
+    "exhaust_piston_to_valve_running",
+    "intake_coil_bind",
+    "exhaust_coil_bind",
+)
+RESULTS = PLAN_RESULTS + VALVE_RESULTS
 
 # May be left out and are then taken as 0, which the engine's remarks say in words.
 TAKEN_AS_ZERO = (
@@ -125,25 +178,16 @@ TAKEN_AS_ZERO = (
 )
 CARD_SEAT_LIFT = Q(0.006, "inch")  # common practice: the lift at which cards call a valve shut
 _CLEARANCE_SHARE = {"drawing": 0.5, "measured": 1.0}
-_INSTEAD = {"intake.lobe": "intake.closing or a lobe (intake.lobe_lift with duration)"}
+_INSTEAD = {
+    "intake.lobe": "intake.closing or a lobe (intake.lobe_lift with duration)",
+    "exhaust.lobe": "exhaust.duration (or a table) for its lobe",
+}
 
 
 def field(engine, path):
     """Return what the engine file says at "block.bore", or None."""
     table, _, key = path.partition(".")
     return getattr(getattr(engine, table), key)
-
-
-def lobe(valve):
-    """Return the lobe of the intake or exhaust side, or None when the file does not give it."""
-    pairs = valve.duration or []
-    if valve.lobe_lift is None or len(pairs) != 1 or None in (pairs[0].angle, pairs[0].at_lift):
-        return None
-    if not pairs[0].at_lift < valve.lobe_lift:
-        return None
-    return SmoothLobe.through(
-        to_si(valve.lobe_lift), to_si(pairs[0].angle), to_si(pairs[0].at_lift)
-    )
 
 
 _NOT_FIELDS = (".expansion", ".elastic_modulus", ".lobe", ".cylinders")
@@ -173,31 +217,33 @@ def inputs(engine):
         values[f"{part}.elastic_modulus"] = known and to_si(
             Q(float(known["elastic_modulus_GPa"]), "GPa")
         )
-    values["intake.lobe"] = lobe(engine.intake)
-    if values["intake.lobe"] is None and engine.intake.closing is not None:
-        angle = engine.intake.closing.angle
-        values["intake_closing"] = None if angle is None else to_si(angle)
+    for side, lobe in engine.lobes.items():
+        values[f"{side}.lobe"] = lobe
+        if lobe is not None and values[f"{side}.lobe_lift"] is None:
+            values[f"{side}.lobe_lift"] = lobe.lobe_lift
+    closing = engine.intake.closing
+    if engine.lobes["intake"] is None and closing is not None and closing.angle is not None:
+        values["intake_closing"] = to_si(closing.angle)
     elif values["intake.lash"] == 0:
         values["seat_lobe_lift"] = to_si(CARD_SEAT_LIFT)
     return values
 
 
-def work_out(values):
-    """Return `values` with every figure added, in SI; None where an input is missing."""
-    values = dict(values)
-    for name, formula, takes in FIGURES:
-        if values.get(name) is None:
-            given = [values.get(each) for each in takes]
-            known = all(each is not None for each in given)
-            values[name] = getattr(formula, "kernel", formula)(*given) if known else None
-    return values
+class Figures(dict):
+    """Fields and figures by name, in SI; a figure is worked out when it is first asked for."""
+
+    def __missing__(self, name):
+        kernel, takes = _FORMULAS[name]
+        given = [self[each] for each in takes]
+        self[name] = None if any(each is None for each in given) else kernel(*given)
+        return self[name]
 
 
 def missing(name, values):
     """Return the fields that a figure lacks, in words a person can act on."""
     lacking = []
     for each in _TAKES[name]:
-        if values.get(each) is None:
+        if values[each] is None:
             found = missing(each, values) if each in _TAKES else [_INSTEAD.get(each, each)]
             lacking += [one for one in found if one not in lacking]
     return [one.replace(".expansion", ".material").replace(".elastic_modulus", ".material")

@@ -75,7 +75,7 @@ def find_dimension(engine, unknown, **target):
     inputs = figures.inputs(engine)
 
     def short_by(size):
-        values = figures.work_out({**inputs, path: size})
+        values = figures.Figures({**inputs, path: size})
         if name == "compression_ratio":  # by volumes: the ratio itself has a pole
             return values["swept_volume"] / (goal - 1) - values["clearance_volume"]
         return values[name] - goal

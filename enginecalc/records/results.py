@@ -36,10 +36,18 @@ class Result:
         return limits.status(value, low, high, u)
 
 
-def results(engine):
-    """Return the list of an engine's `Result`, in the order in which they are shown."""
-    spreads = _spreads(engine)
-    return [_result(engine, name, spreads.get(name)) for name in figures.RESULTS]
+def results(engine, names=figures.RESULTS):
+    """Return the list of an engine's `Result`, in the order in which they are shown.
+
+    Parameters
+    ----------
+    engine : Engine
+        As read or altered.
+    names : sequence of str
+        Which ones; all when not given.
+    """
+    spreads = _spreads(engine, names)
+    return [_result(engine, name, spreads.get(name)) for name in names]
 
 
 def _result(engine, name, spread):
@@ -58,7 +66,7 @@ def _result(engine, name, spread):
     )
 
 
-def _spreads(engine):
+def _spreads(engine, names):
     """Return {name: Spread} from the limits typed with the dimensions, all in one evaluation."""
     uncertain = {}
     for path in figures.FIELDS:
@@ -69,8 +77,8 @@ def _spreads(engine):
                 uncertain[path] = to_si(u)
     if not uncertain:
         return {}
-    columns = figures.work_out(uncertainty.shifted(figures.inputs(engine), uncertain))
-    made = {name: uncertainty.spread(columns[name], uncertain) for name in figures.RESULTS
+    columns = figures.Figures(uncertainty.shifted(figures.inputs(engine), uncertain))
+    made = {name: uncertainty.spread(columns[name], uncertain) for name in names
             if columns[name] is not None}  # fmt: skip
     return {name: spread for name, spread in made.items() if spread is not None}
 

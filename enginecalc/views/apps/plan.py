@@ -7,6 +7,7 @@ import numpy as np
 
 from enginecalc import crank, cylinder
 from enginecalc.records import folder, load_engine, results
+from enginecalc.records.figures import PLAN_RESULTS
 from enginecalc.units import Q
 from enginecalc.views import tables
 from enginecalc.views.chapter import Chapter
@@ -104,8 +105,12 @@ class PlanChapter(Chapter):
         name = self.file.value if self.beside.value == _SAME else self.beside.value
         if self._plan_a is None or self._plan_a[0] != name:
             beside = load_engine(folder("engines") / f"{name}.toml")
-            self._plan_a = name, beside, _by_name(results(beside))
-        return self._plan_a[1:], (engine, _by_name(results(engine))), self._ratios(engine.values)
+            self._plan_a = name, beside, _by_name(results(beside, PLAN_RESULTS))
+        return (
+            self._plan_a[1:],
+            (engine, _by_name(results(engine, PLAN_RESULTS))),
+            self._ratios(engine.values),
+        )
 
     def _ratios(self, values):
         """Return chamber volumes, gaskets, and a line of compression ratios for each gasket."""
