@@ -263,6 +263,7 @@ _UNITS = {
     "degC": "°c degc",
     "degF": "°f degf",
 }
+_SMALL = {"thou", *_UNITS["um"].split()}  # units of tolerances: never taken for the figure's own
 _ALIASES = {alias: ureg.Unit(unit) for unit, aliases in _UNITS.items() for alias in aliases.split()}
 _RISES = {ureg.Unit("degC"): ureg.Unit("delta_degC"), ureg.Unit("degF"): ureg.Unit("delta_degF")}
 
@@ -342,6 +343,8 @@ def _read_typed(text, kind):
     names = [piece["unit"].strip() for piece in pieces]
     if not any(names):
         raise ValueError(f"{plain} has no unit; {how}")
+    if not names[0] and names[-1].lower() in _SMALL:
+        raise ValueError(f"{plain}: which unit is the figure itself in? Write it beside it; {how}")
     names = [name or names[0] or names[-1] for name in names]
     numbers = [_number(piece, name, text, how) for piece, name in zip(pieces, names, strict=True)]
     units = [_unit(name, text, how) for name in names]

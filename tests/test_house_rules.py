@@ -41,10 +41,11 @@ RANKS = [
     ["records"],
     ["views"],
     ["views.tables", "views.figures"],
-    ["views.controls", "views.finder"],
+    ["views.controls", "views.valve_figures", "views.prints"],
+    ["views.finder", "views.readings_entry"],
     ["views.chapter"],
     ["views.apps"],
-    ["views.apps.start", "views.apps.plan"],
+    ["views.apps.start", "views.apps.plan", "views.apps.piston_to_valve"],
 ]
 RANK = {f"enginecalc.{name}": at for at, names in enumerate(RANKS) for name in names}
 FORMULAS = [name for name in MODULES if name.count(".") == 1 and name.split(".")[1] not in

@@ -9,9 +9,8 @@ from pathlib import Path
 import pytest
 
 import enginecalc
-from enginecalc.records import folder, load_engine, reference
+from enginecalc.records import figures, folder, load_engine, reference
 from enginecalc.records.layout import layout_names, layout_numberings, layout_table
-from enginecalc.records import figures
 from enginecalc.records.reference import rows, sizes, table
 from enginecalc.units import read, ureg
 from tests.figures import WORKED

@@ -133,8 +133,8 @@ def phase_map(engine, advance, lobe_separation):
     return PhaseMap(advance, lobe_separation, **made)
 
 
-def tried(engine, changes, head_cut=None):
-    """Return a copy of an engine with fields changed and the valves' drops with them.
+def changes_tried(engine, attempts):
+    """Return the least clearances of both valves for changes tried one by one.
 
     What brings the piston nearer to the head takes the same off both drops, times the cosine of
     the valve's angle: a thinner gasket, a longer stroke, a cut head.
@@ -142,34 +142,10 @@ def tried(engine, changes, head_cut=None):
     Parameters
     ----------
     engine : Engine
-        As it is.
-    changes : dict
-        As for `Engine.altered`.
-    head_cut : quantity
-        Off the head's face.
-    """
-    made = engine.altered(changes)
-    nearer = engine.values["quench_distance"] - made.values["quench_distance"]
-    nearer += 0.0 if head_cut is None else to_si(head_cut)
-    drops = {}
-    for valve in VALVES:
-        fields = getattr(made, valve)
-        if nearer and None not in (fields.drop_at_tdc, fields.valve_angle):
-            drop = to_si(fields.drop_at_tdc) - nearer * np.cos(to_si(fields.valve_angle))
-            unit = fields.drop_at_tdc.units
-            drops[f"{valve}.drop_at_tdc"] = f"{Q(drop, 'm').m_as(unit):.9g} {unit:~P}"
-    return made.altered(drops) if drops else made
-
-
-def changes_tried(engine, attempts):
-    """Return the least clearances of both valves for changes tried one by one.
-
-    Parameters
-    ----------
-    engine : Engine
         As it is; the first row.
     attempts : dict
-        {what it is called: (changes, head cut or None, cam advance or None)}.
+        {what it is called: (changes, head cut or None, cam advance or None)}, the changes as for
+        `Engine.altered`.
 
     Returns
     -------
@@ -177,19 +153,36 @@ def changes_tried(engine, attempts):
         A row for each, indexed by what it is called; columns intake, exhaust, intake change,
         exhaust change, holding quantities.
     """
-    rows = {}
-    for name, (changes, head_cut, advance) in {"as it is": ({}, None, None), **attempts}.items():
-        made = tried(engine, changes, head_cut)
-        rows[name] = [
-            least_piston_to_valve(made, valve, advance or _NO_ADVANCE).clearance for valve in VALVES
-        ]
-    first = rows["as it is"]
-    table = [
-        [*row, *(one - other for one, other in zip(row, first, strict=True))]
-        for row in rows.values()
+    attempts = {"as it is": ({}, None, None), **attempts}
+    made = [engine.altered(changes) if changes else engine for changes, _, _ in attempts.values()]
+    nearer = [
+        engine.values["quench_distance"] - each.values["quench_distance"] + _si(cut)
+        for each, (_, cut, _) in zip(made, attempts.values(), strict=True)
     ]
-    columns = ["intake", "exhaust", "intake change", "exhaust change"]
-    return pd.DataFrame(table, index=pd.Index(rows, name="tried"), columns=columns, dtype=object)
+    advances = [_si(advance) for _, _, advance in attempts.values()]
+    table = {valve: _each_tried(valve, made, nearer, advances) for valve in VALVES}
+    for valve in VALVES:
+        table[f"{valve} change"] = [each - table[valve][0] for each in table[valve]]
+    return pd.DataFrame(table, index=pd.Index(attempts, name="tried"), dtype=object)
+
+
+def _si(quantity):
+    return 0.0 if quantity is None else to_si(quantity)
+
+
+def _each_tried(valve, made, nearer, advances):
+    """Return the least clearance of each engine, in one evaluation for those of one lobe."""
+    by_lobe, least = {}, [None] * len(made)
+    for at, each in enumerate(made):
+        lobe, center, train = valve_train(each, valve)
+        drop = train["drop_at_tdc"] - nearer[at] * np.cos(train["valve_angle"])
+        row = {**train, "center": center - advances[at], "drop_at_tdc": drop}
+        by_lobe.setdefault(lobe, []).append((at, row))
+    for lobe, found in by_lobe.items():
+        columns = {name: np.array([row[name] for _, row in found]) for name in found[0][1]}
+        for (at, _), gap in zip(found, valve_gaps.gap_minima(lobe, **columns).gap, strict=True):
+            least[at] = Q(float(gap), "m")
+    return least
 
 
 def events(engine, valve, at_lift):

@@ -9,7 +9,9 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, PlainValidator
 
-from enginecalc.units import read
+from enginecalc.units import read, read_typed, to_si
+
+_ABSURD = 1e13  # in SI; the stiffest of materials stays below it in Pa
 
 
 def _figure(kind, sign="+"):
@@ -21,7 +23,12 @@ def _figure(kind, sign="+"):
     def read_figure(text):
         if text is None or (isinstance(text, str) and not text.strip()):
             return None
-        value = read(text, kind)
+        typed = read_typed(text, kind)
+        value = typed.value
+        if abs(to_si(value)) > _ABSURD:
+            raise ValueError(f"{text} is too large to be meant")
+        if typed.minus is not None and sign == "+" and value <= typed.minus:
+            raise ValueError(f"{text} may be zero or less by its own limits; are they in one unit?")
         if value.magnitude <= 0 and sign == "+":
             raise ValueError(f"must be greater than zero, got {text}")
         if value.magnitude < 0 and sign == "0+":

@@ -11,7 +11,7 @@ import ipywidgets as widgets
 
 from enginecalc.records import folder, load_engine
 from enginecalc.views import figures
-from enginecalc.views.controls import Field
+from enginecalc.views.controls import Field, plain_number
 from enginecalc.views.tables import SYSTEMS, note
 
 STYLE = """
@@ -56,6 +56,7 @@ class Chapter(widgets.VBox):
     def __init__(self, file="quarry-pump-v8"):
         super().__init__()
         self.fields, self.engine, self.answer_line, self.error_line = {}, None, "", ""
+        self.base, self._offering = None, False
         self._drafts = {}  # {file: {path: text}}: what was typed stays when the file is changed
         names = sorted(path.stem for path in folder("engines").glob("*.toml"))
         self.file = widgets.Dropdown(
@@ -126,11 +127,44 @@ class Chapter(widgets.VBox):
 
     def typed(self):
         """Return {path: text} of everything that was changed in this file; None for a blank."""
-        return {path: text or None for path, text in self._drafts[self.file.value].items()}
+        kinds = {field.path: field.kind for field in self.fields.values()}
+        typed, wrong = {}, []
+        for path, text in self._drafts[self.file.value].items():
+            try:
+                ratio = text and kinds[path] == "ratio"
+                typed[path] = plain_number(text) if ratio else text or None
+            except ValueError as fault:
+                wrong.append(f"{path}: {fault}")
+        if wrong:
+            raise ValueError("\n".join(wrong))
+        return typed
+
+    def drafts(self):
+        """Return {path: text} as typed into this file so far."""
+        return self._drafts[self.file.value]
+
+    def base_engine(self):
+        """Return the engine in the chosen file; ValueError when it could not be read."""
+        if self.base is None:
+            raise ValueError("no engine is open: choose another engine file")
+        return self.base
+
+    def offer(self, stem):
+        """Add a new engine file to the choice, without choosing it."""
+        chosen = self.file.value
+        self._offering = True
+        try:
+            self.file.options = sorted({*self.file.options, stem})
+            self.file.value = chosen
+        finally:
+            self._offering = False
 
     def _opened(self, *_):
         """Read the chosen file and put it, with what was typed into it before, into the fields."""
+        if self._offering:
+            return
         self._drafts.setdefault(self.file.value, {})
+        self.base = None
         try:
             self.base = load_engine(folder("engines") / f"{self.file.value}.toml")
         except (ValueError, OSError) as fault:
@@ -140,6 +174,8 @@ class Chapter(widgets.VBox):
 
     def _switched(self, *_):
         """Show every field in the chosen unit system, and the results with it."""
+        if self.base is None:
+            return  # no engine is open, which the page says
         drafts = self._drafts[self.file.value]
         for field in self.fields.values():
             text = drafts.get(field.path, self.base.text_at(field.path))
@@ -152,6 +188,8 @@ class Chapter(widgets.VBox):
 
     def refresh(self, *_):
         """Read, work out, draw; in that order."""
+        if self.base is None:
+            return
         try:
             self.engine = self.base.altered(self.typed()) if self.typed() else self.base
             found = self.results(self.engine)

@@ -2,7 +2,7 @@
 
 import ipywidgets as widgets
 
-from enginecalc.units import Q, read_typed
+from enginecalc.units import Q, Typed, read_typed, ureg
 from enginecalc.views.tables import UNITS
 
 # kind: unit and decimals of the slider by unit system, and which written units belong to which
@@ -11,6 +11,7 @@ _SLIDES = {
     "volume": {"inch": ("cc", 1), "metric": ("cc", 1)},
     "angle": {"inch": ("deg", 1), "metric": ("deg", 1)},
     "turning speed": {"inch": ("rpm", 0), "metric": ("rpm", 0)},
+    "ratio": {"inch": ("", 2), "metric": ("", 2)},
 }
 _OWN = {
     "inch": {"inch", "thou"},
@@ -32,7 +33,7 @@ class Field(widgets.HBox):
     path : str
         Where it stands in the engine file, "crank.stroke".
     kind : str
-        One of `enginecalc.units.KINDS` that has a slider here.
+        One of `enginecalc.units.KINDS` that has a slider here, or "ratio" for a plain number.
     low, high : quantity
         Ends of the slider; a value beyond them widens it.
     """
@@ -40,8 +41,11 @@ class Field(widgets.HBox):
     def __init__(self, label, path, kind, low, high):
         self.path, self.kind, self.text, self.system = path, kind, "", "inch"
         self.label = label
-        self._ends = (low, high)
-        self._told, self._setting = [], False
+        self._base = low.units  # the slider's own, whatever system the page speaks
+        self._told, self._setting, self._at = [], False, low.magnitude
+        decimals = {ureg.Unit("mm"): 2, ureg.Unit("inch"): 3}.get(
+            self._base, _SLIDES[kind]["inch"][1]
+        )
         caption = widgets.Label(label, layout=widgets.Layout(width="10em", flex="0 0 auto"))
         self.box = widgets.Text(
             continuous_update=False,
@@ -50,6 +54,10 @@ class Field(widgets.HBox):
         )
         self.slider = widgets.FloatSlider(
             readout=False,
+            min=low.magnitude,
+            max=high.m_as(low.units),
+            value=low.magnitude,
+            step=10**-decimals,
             tooltip=f"{label}, {path}",
             layout=widgets.Layout(flex="1 1 6em", width="auto"),
         )
@@ -87,7 +95,7 @@ class Field(widgets.HBox):
     def _in_system(self):
         """Return the text to show: as typed, or in the other system's unit."""
         try:
-            typed = read_typed(self.text, self.kind)
+            typed = _read(self.text, self.kind)
         except ValueError:
             return self.text
         foreign = _OWN["metric" if self.system == "inch" else "inch"]
@@ -97,19 +105,17 @@ class Field(widgets.HBox):
         return _written(typed.value.m_as(unit), typed, name, unit, decimals + 1)
 
     def _move_slider(self):
-        """Set the slider to the typed value, widening it first."""
-        _, unit, decimals = self._unit()
-        low, high = (round(end.m_as(unit), decimals) for end in self._ends)
+        """Set the slider to the typed value, widening it first where it must be."""
+        slider = self.slider
         try:
-            value = read_typed(self.text, self.kind).value.m_as(unit)
+            at = _read(self.text, self.kind).value.m_as(self._base)
         except ValueError:
-            value = None
-        with self.slider.hold_trait_notifications():
-            reach = (low, high) if value is None else (min(low, value), max(high, value))
-            self.slider.max = max(self.slider.max, reach[1])
-            self.slider.min, self.slider.max = reach
-            self.slider.step = 10**-decimals
-            self.slider.value = reach[0] if value is None else value
+            at = slider.min
+        if at > slider.max:
+            slider.max = at
+        if at < slider.min:
+            slider.min = at
+        self._at = slider.value = at
 
     def _typed(self, change):
         if self._setting:
@@ -118,14 +124,16 @@ class Field(widgets.HBox):
         self._tell()
 
     def _slid(self, change):
-        if self._setting:
-            return
+        if self._setting or abs(change["new"] - self._at) <= 0.51 * self.slider.step:
+            return  # told by the program, or a browser that answers on its grid of steps
+        self._at = change["new"]
         name, unit, decimals = self._unit()
         try:
-            typed = read_typed(self.text, self.kind)
+            typed = _read(self.text, self.kind)
         except ValueError:
             typed = None
-        self.text = _written(change["new"], typed, name, unit, decimals)
+        value = Q(change["new"], self._base).m_as(unit)
+        self.text = _written(value, typed, name, unit, decimals)
         self._setting = True
         try:
             self.box.value = self.text
@@ -138,13 +146,25 @@ class Field(widgets.HBox):
             told(self)
 
 
+def plain_number(text):
+    """Return a number typed without a unit, "1.55" or "1,55"."""
+    try:
+        return float(text.strip().replace(",", "."))
+    except ValueError:
+        raise ValueError(f'"{text}" is not a number; write it like 1.55') from None
+
+
+def _read(text, kind):
+    return Typed(text, Q(plain_number(text), "")) if kind == "ratio" else read_typed(text, kind)
+
+
 def _written(value, typed, name, unit, decimals):
     """Return a value as one would type it, with the limits that stood beside it."""
-    text = f"{value:.{decimals}f}"
+    text = f"{round(value, decimals) + 0.0:.{decimals}f}"
     if typed is not None and typed.plus is not None:
         plus, minus = (
             Q(each.magnitude, each.units).m_as(unit) for each in (typed.plus, typed.minus)
         )
         same = abs(plus - minus) < 1e-12
         text += f" ± {plus:.4g}" if same else f" +{plus:.4g}/-{minus:.4g}"
-    return f"{text} {name}"
+    return f"{text} {name}".rstrip()

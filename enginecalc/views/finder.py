@@ -7,6 +7,7 @@ import ipywidgets as widgets
 from enginecalc.records import find_dimension, folder, save_engine
 from enginecalc.units import read
 from enginecalc.views import tables
+from enginecalc.views.controls import plain_number
 
 _UNKNOWNS = {
     "compression height": "piston.compression_height",
@@ -45,9 +46,10 @@ class DimensionFinder(widgets.VBox):
         self.use.disabled = True
         path, target = _UNKNOWNS[self.unknown.value], self.target.value.replace(" ", "_")
         try:
-            engine = self.chapter.base.altered(self.chapter.typed(), fitting=False)
+            engine = self.chapter.base_engine().altered(self._known(path), fitting=False)
             ratio = target == "compression_ratio"
-            wanted = _ratio(self.wanted.value) if ratio else read(self.wanted.value, "length")
+            text = self.wanted.value
+            wanted = plain_number(text) if ratio else read(text, "length")
             size = find_dimension(engine, path, **{target: wanted})
         except ValueError as fault:
             self.answer.value = tables.note(str(fault))
@@ -56,11 +58,30 @@ class DimensionFinder(widgets.VBox):
         unit, decimals = ("cc", 1) if "volume" in path else inch
         text = f"{size.m_as(tables.UNITS[unit]):.{decimals}f} {unit}"
         self._found = path, text
+        self._for = self._parts()
         self.answer.value = tables.note(
             f"{self.unknown.value} {text} gives a {self.target.value} of {self.wanted.value},"
             " all else as it is."
         )
         self.use.disabled = False
+
+    def _known(self, path):
+        """Return what was typed, with any size for the dimension that is looked for."""
+        stand_in = {path: "1.0 cc" if "volume" in path else "50 mm"}
+        try:
+            typed = self.chapter.typed()
+            read(str(typed.get(path) or self.chapter.base.text_at(path)))
+        except ValueError:
+            return {**self.chapter.typed(), **stand_in}
+        return typed if typed.get(path, "") is not None else {**typed, **stand_in}
+
+    def _parts(self):
+        return self.chapter.file.value, dict(self.chapter.drafts())
+
+    def forget(self):
+        """Withdraw an answer that was found for other parts."""
+        if not self.use.disabled and self._for != self._parts():
+            self.use.disabled, self.answer.value = True, ""
 
     def _use(self, _):
         path, text = self._found
@@ -87,7 +108,7 @@ class EngineSaver(widgets.VBox):
         try:
             changes = {**self.chapter.typed(), "name": self.new_name.value.strip()}
             path = new_file(self.new_name.value)
-            save_engine(self.chapter.base.altered(changes), path)
+            save_engine(self.chapter.base_engine().altered(changes), path)
         except (ValueError, OSError) as fault:
             self.answer.value = tables.note(f"Not saved. {fault}")
             return
@@ -104,11 +125,3 @@ def new_file(name):
     if path.exists():
         raise ValueError(f"{path.name} is there already; type another name")
     return path
-
-
-def _ratio(text):
-    """Return a typed ratio, "10.5" or "10,5"."""
-    try:
-        return float(text.strip().replace(",", "."))
-    except ValueError:
-        raise ValueError(f'"{text}" is not a number; write the ratio like 10.5') from None

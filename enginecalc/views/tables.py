@@ -26,6 +26,12 @@ SHOWN = {
     "greatest_rod_tilt": {"inch": ("deg", 2), "metric": ("deg", 2)},
     "mean_piston_speed": _SPEED,
     "peak_piston_speed": {"inch": ("m/s", 1), "metric": ("m/s", 1)},
+    "intake_piston_to_valve": _LENGTH,
+    "exhaust_piston_to_valve": _LENGTH,
+    "intake_piston_to_valve_running": _LENGTH,
+    "exhaust_piston_to_valve_running": _LENGTH,
+    "intake_coil_bind": _LENGTH,
+    "exhaust_coil_bind": _LENGTH,
     "peak_piston_acceleration": {"inch": ("m/s²", -1), "metric": ("m/s²", -1)},
 }
 UNITS = {
@@ -82,15 +88,24 @@ def say(name, quantity, system, u=None, *, signed=False, with_unit=True):
 
 
 def say_result(result, system):
-    """Return a result's value without its uncertainty; "" when it is not known."""
-    return say(result.name, result.value, system)
+    """Return a result's value with the digits it bears, without its ±; "" when not known."""
+    return say(result.name, result.value, system, result.u).partition(" ± ")[0] + _unit_of(
+        result, system
+    )
+
+
+def _unit_of(result, system):
+    """Return the unit that goes with `say_result` where the ± was cut off before it."""
+    unit = SHOWN[result.name][system][0]
+    said = say(result.name, result.value, system, result.u)
+    return f" {unit}" if " ± " in said and unit else ""
 
 
 def say_limits(result, system, *, with_unit=True, with_source=True):
     """Return what a result must be, and who says so: "0.035 to 0.045 in · part maker"."""
     unit, decimals = SHOWN[result.name][system]
     low, high = (
-        None if each is None else f"{round(each.m_as(UNITS[unit]), max(decimals, 0)):g}"
+        None if each is None else _limit(each.m_as(UNITS[unit]), decimals, unit)
         for each in (result.low, result.high)
     )
     if low is None and high is None:
@@ -101,6 +116,10 @@ def say_limits(result, system, *, with_unit=True, with_source=True):
         words = f"at least {low}" if low is not None else f"at most {high}"
     said = f"{words} {unit}".rstrip() if with_unit else words
     return f"{said} · {result.source}" if result.source and with_source else said
+
+
+def _limit(value, decimals, unit):
+    return f"{value:.{decimals}f}" if unit in ("in", "mm") else f"{round(value, decimals):g}"
 
 
 def say_status(result):
@@ -149,9 +168,31 @@ def html_table(heads, rows, caption, *, words=False):
     )
 
 
+def _least_sure(one, other):
+    """Return the greater uncertainty of two results, or None."""
+    known = [each.u for each in (one, other) if each.u is not None]
+    return max(known) if known else None
+
+
 def _both(one, other):
     """Return two words, once when they are the same."""
     return one if one == other else f"{one} → {other}"
+
+
+def results_table(some, system, caption):
+    """Return the HTML table of a list of results: value, word, limits."""
+    rows = []
+    for each in some:
+        unit = SHOWN[each.name][system][0]
+        rows.append(
+            (
+                f"{name_of(each.name)} [{unit}]" if unit else name_of(each.name),
+                say(each.name, each.value, system, each.u, with_unit=False) or "not measured",
+                say_status(each),
+                say_limits(each, system, with_unit=False),
+            )
+        )
+    return html_table(("", "value", "is", "should be · says who"), rows, caption, words=True)
 
 
 def comparison_table(a, b, system, heads=("plan A", "plan B")):
@@ -168,7 +209,8 @@ def comparison_table(a, b, system, heads=("plan A", "plan B")):
                 f"{name_of(one.name)} [{unit}]" if unit else name_of(one.name),
                 *(say(each.name, each.value, system, each.u, with_unit=False) or "not measured"
                   for each in (one, other)),
-                say(one.name, change, system, signed=True, with_unit=False),
+                say(one.name, change, system, _least_sure(one, other), signed=True, with_unit=False)
+                .partition(" ± ")[0],
                 _both(say_status(one), say_status(other)),
                 say_limits(other, system, with_unit=False),
             )

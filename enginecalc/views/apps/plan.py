@@ -98,8 +98,16 @@ class PlanChapter(Chapter):
         self.zone = DeckZone(right, plans)
 
     def _saved(self, stem):
-        self.file.options = sorted({*self.file.options, stem})
+        self.offer(stem)
+        beside = self.beside.value
+        self.beside.unobserve(self.refresh, "value")
         self.beside.options = (_SAME, *self.file.options)
+        self.beside.value = beside
+        self.beside.observe(self.refresh, "value")
+
+    def refresh(self, *_):
+        super().refresh()
+        self.finder.forget()
 
     def results(self, engine):
         name = self.file.value if self.beside.value == _SAME else self.beside.value

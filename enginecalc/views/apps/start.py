@@ -27,7 +27,7 @@ class StartChapter(Chapter):
         return [self.group("start an engine from a layout"), self.new]
 
     def _made(self, stem):
-        self.file.options = sorted({*self.file.options, stem})
+        self.offer(stem)
         self.file.value = stem
 
     def results(self, engine):
