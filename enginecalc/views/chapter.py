@@ -70,6 +70,7 @@ class Chapter(widgets.VBox):
         )
         self.answer, self.error, self.numbers = widgets.HTML(), widgets.HTML(), widgets.HTML()
         self.doubts = widgets.HTML()
+        self.below = widgets.HBox(layout=widgets.Layout(flex_flow="row wrap"))
         self.figures = [figures.new_figure(*size) for size in self.figure_sizes]
         self.pictures = [widgets.HTML() for _ in self.figures]
         for picture in self.pictures:
@@ -88,6 +89,7 @@ class Chapter(widgets.VBox):
                 [widgets.VBox(self.pictures, layout=wider), widgets.VBox(controls, layout=wide)],
                 layout=widgets.Layout(flex_flow="row wrap", align_items="flex-start"),
             ),
+            self.below,
             self.numbers,
         ]
         self.file.observe(self._opened, "value")
@@ -109,6 +111,16 @@ class Chapter(widgets.VBox):
         return "", [""] * len(self.pictures)
 
     # --- what the base does ---
+
+    def put_below(self, **forms):
+        """Put forms side by side under the pictures, each under its title."""
+        self.below.children = [
+            widgets.VBox(
+                [self.group(title.replace("_", " ")), *form],
+                layout=widgets.Layout(flex="1 1 26em", min_width="0", margin="0 1em 0 0"),
+            )
+            for title, form in forms.items()
+        ]
 
     def group(self, title):
         """Return a heading between controls."""

@@ -87,6 +87,7 @@ class StationForm(widgets.VBox):
         )  # fmt: skip
         self.answer = widgets.HTML()
         self.side.observe(self.work_out, "value")
+        self.answer.value = tables.note("Fill in three rows or more, angles rising.")
         super().__init__([self.side, self.readings, self.answer])
 
     def work_out(self, *_):

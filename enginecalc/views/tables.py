@@ -9,7 +9,7 @@ SYSTEMS = ("inch", "metric")
 
 # Unit and decimals by unit system; decimals follow the instruments of the trade: dial indicator
 # 0.001 in or 0.01 mm, burette 0.1 cc, degree wheel a fraction of a degree.
-_LENGTH = {"inch": ("in", 3), "metric": ("mm", 2)}
+LENGTH = {"inch": ("in", 3), "metric": ("mm", 2)}
 _SPEED = {"inch": ("m/s", 2), "metric": ("m/s", 2)}
 _RATIO = {"inch": ("", 2), "metric": ("", 2)}
 SHOWN = {
@@ -18,20 +18,20 @@ SHOWN = {
     "clearance_volume": {"inch": ("cc", 1), "metric": ("cc", 1)},
     "compression_ratio": _RATIO,
     "effective_compression_ratio": _RATIO,
-    "deck_clearance": _LENGTH,
-    "quench_distance": _LENGTH,
-    "running_quench": _LENGTH,
-    "true_stroke": _LENGTH,
+    "deck_clearance": LENGTH,
+    "quench_distance": LENGTH,
+    "running_quench": LENGTH,
+    "true_stroke": LENGTH,
     "rod_ratio": {"inch": ("", 3), "metric": ("", 3)},
     "greatest_rod_tilt": {"inch": ("deg", 2), "metric": ("deg", 2)},
     "mean_piston_speed": _SPEED,
     "peak_piston_speed": {"inch": ("m/s", 1), "metric": ("m/s", 1)},
-    "intake_piston_to_valve": _LENGTH,
-    "exhaust_piston_to_valve": _LENGTH,
-    "intake_piston_to_valve_running": _LENGTH,
-    "exhaust_piston_to_valve_running": _LENGTH,
-    "intake_coil_bind": _LENGTH,
-    "exhaust_coil_bind": _LENGTH,
+    "intake_piston_to_valve": LENGTH,
+    "exhaust_piston_to_valve": LENGTH,
+    "intake_piston_to_valve_running": LENGTH,
+    "exhaust_piston_to_valve_running": LENGTH,
+    "intake_coil_bind": LENGTH,
+    "exhaust_coil_bind": LENGTH,
     "peak_piston_acceleration": {"inch": ("m/s²", -1), "metric": ("m/s²", -1)},
 }
 UNITS = {
@@ -85,6 +85,12 @@ def say(name, quantity, system, u=None, *, signed=False, with_unit=True):
         text += f" ± {number(rounded, decimals) if rounded >= 10**-decimals else 'less'}"
         text = text.removesuffix(" ± less")
     return f"{text} {unit}".rstrip() if with_unit else text
+
+
+def length(quantity, system):
+    """Return a length as a person reads it in this unit system, "0.108 in"."""
+    unit, decimals = LENGTH[system]
+    return f"{number(quantity.m_as(UNITS[unit]), decimals)} {unit}"
 
 
 def say_result(result, system):

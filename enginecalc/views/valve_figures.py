@@ -26,7 +26,8 @@ class ValvePaths:
                 "least": ax.plot([], [], color=LIMIT, marker=marker, ms=6, lw=2)[0],
                 "label": ax.text(0, 0, "", fontsize=9, va="center"),
                 "shade": ax.fill_between([0, 1], [0, 0], [0, 0], color=PISTON, alpha=0.12, lw=0),
-                "stations": ax.plot([], [], ls="", marker="x", color="black", ms=7)[0],
+                "drops": ax.plot([], [], lw=0.8, marker="x", color="black", ms=6)[0],
+                "lifts": ax.plot([], [], lw=0.8, marker="+", color="black", ms=7)[0],
             }
             ax.legend(loc="lower center", fontsize=9, ncols=2)
 
@@ -61,9 +62,10 @@ class ValvePaths:
         ax.set_ylim(1.02 * np.max(floor), min(0.0, np.min(floor)) - 0.02 * np.max(floor))
         ax.set_ylabel(f"down from the closed valve [{unit}]")
 
-    def stations(self, side, angle, lift, unit):
-        """Mark readings taken by hand, where the piston was found; empty arrays for none."""
-        self.parts[side]["stations"].set_data(angle, lift)
+    def stations(self, side, angle, drop, lift):
+        """Draw readings taken by hand, plain numbers: x the drops, + the lifts; empty for none."""
+        self.parts[side]["drops"].set_data(angle, drop)
+        self.parts[side]["lifts"].set_data(angle, lift)
 
 
 class GapByAdvance:

@@ -7,22 +7,15 @@ from enginecalc import crank, valves
 from enginecalc.records import clearances, results
 from enginecalc.records.figures import VALVE_RESULTS
 from enginecalc.units import Q, read, to_si
-from enginecalc.views import tables
+from enginecalc.views import tables, valve_words
 from enginecalc.views.chapter import Chapter
+from enginecalc.views.controls import plain_number
 from enginecalc.views.readings_entry import DegreeForm, StationForm
 from enginecalc.views.valve_figures import GapByAdvance, PhasePicture, ValvePaths
 
-_UNIT = {"inch": ("in", 3), "metric": ("mm", 2)}
 _ANGLES = Q(np.linspace(-40.0, 40.0, 161), "deg")
 _ADVANCES = Q(np.linspace(-20.0, 20.0, 81), "deg")
 _SPREAD = np.linspace(-10.0, 10.0, 41)  # of the map, about where the cam is
-_EVENT_LIFT = {"inch": "0.050 in", "metric": "1 mm"}
-_ONE_SIDED_95 = 1.645  # of a normal distribution, [gum] G.1.3 in spirit: 95 % lie above
-_CAUTION = (
-    "Turn by hand with the plugs out and stop at the first resistance. A computed gap replaces no"
-    " clay: check the first cylinder with clay or solder and light springs, and every cylinder"
-    " whose deck differs. After the cam is moved, check again. The cam maker's figures win."
-)
 _LENGTH = "length"
 
 
@@ -51,37 +44,37 @@ class PistonToValveChapter(Chapter):
             description="cam advance [deg]", min=-20, max=20, step=0.5,
             style={"description_width": "initial"}, layout=widgets.Layout(width="auto"),
         )  # fmt: skip
-        self.head_cut = widgets.Text(
-            "0.020 in", description="heads cut by", continuous_update=False,
-            style={"description_width": "initial"}, layout=widgets.Layout(width="auto"),
-        )  # fmt: skip
-        self.ratio = widgets.Text(
-            "1.65", description="rockers of", continuous_update=False,
-            style={"description_width": "initial"}, layout=widgets.Layout(width="auto"),
-        )  # fmt: skip
-        for control in (self.advance, self.head_cut, self.ratio):
+        self.ratio = _box("rockers of", "1.65")
+        self.head_cut = _box("heads cut by", "0.020 in")
+        self.face = _box("intake face from vertical", "55 deg")
+        self.mismatch = _box("pocket floor off by", "2 deg")
+        for control in (self.advance, self.ratio, self.head_cut, self.face, self.mismatch):
             control.observe(self.refresh, "value")
         self.stations = StationForm(self._stations)
         self.degrees = DegreeForm()
+        self.put_below(
+            stations_measured_by_hand=[self.stations],
+            degreeing_the_cam=[self.degrees],
+        )
         fields = (*_fields("intake", 1.0, 2.0), *_fields("exhaust", 1.0, 2.0))
         return [
             self.group("cam phase, + earlier"),
             self.advance,
             *(self.field(*each) if len(each) > 1 else self.group(*each) for each in fields),
-            self.group("changes tried"),
+            self.group("changes to try"),
             self.ratio,
             self.head_cut,
-            self.group("stations measured by hand"),
-            self.stations,
-            self.group("degreeing the cam"),
-            self.degrees,
+            self.face,
+            self.mismatch,
         ]
 
     def _stations(self, side, readings):
-        """Mark the hand's stations in the picture: where the valve met the piston."""
-        unit = _UNIT[self.system.value][0]
-        angle, drop, _ = readings or (Q(np.array([]), "deg"), Q(np.array([]), "m"), None)
-        self.paths.stations(side, angle.m_as("deg"), drop.m_as(tables.UNITS[unit]), unit)
+        """Draw the hand's stations into the picture of that valve; None for none."""
+        unit = tables.UNITS[{"inch": "in", "metric": "mm"}[self.system.value]]
+        for each in clearances.VALVES:
+            here = readings if each == side else None
+            angle, drop, lift = here or (Q(np.array([]), unit) for unit in ("deg", "m", "m"))
+            self.paths.stations(each, angle.m_as("deg"), drop.m_as(unit), lift.m_as(unit))
         self.refresh()
 
     # --- results ---
@@ -104,6 +97,10 @@ class PistonToValveChapter(Chapter):
         }
         return {
             "engine": engine,
+            "advance": advance,
+            "head cut": (self.head_cut.value, read(self.head_cut.value, "length")),
+            "intake face": read(self.face.value, "angle"),
+            "pocket off": read(self.mismatch.value, "angle"),
             "named": named,
             "limits": limits,
             "least": least,
@@ -128,7 +125,7 @@ class PistonToValveChapter(Chapter):
 
     def _tried(self, engine):
         """Return the table of changes tried; a refused one is refused like any other figure."""
-        cut, ratio = read(self.head_cut.value, "length"), float(self.ratio.value.replace(",", "."))
+        cut, ratio = read(self.head_cut.value, "length"), plain_number(self.ratio.value)
         ratios = {f"{side}.rocker_ratio": ratio for side in clearances.VALVES}
         earlier = Q(4, "deg")
         return clearances.changes_tried(
@@ -140,6 +137,15 @@ class PistonToValveChapter(Chapter):
                 "cam 4° later": ({}, None, -earlier),
                 "both: 4° earlier and heads cut": ({}, cut, earlier),
                 "no lash": ({f"{side}.lash": "0 mm" for side in clearances.VALVES}, None, None),
+                "wrong: lift read at the cam": (
+                    {
+                        f"{side}.{key}": value
+                        for side in clearances.VALVES
+                        for key, value in (("rocker_ratio", 1.0), ("lash", "0 mm"))
+                    },
+                    None,
+                    None,
+                ),
             },
         )
 
@@ -164,15 +170,15 @@ class PistonToValveChapter(Chapter):
 
     def draw(self, found):
         system = self.system.value
-        unit, decimals = _UNIT[system]
-        to = tables.UNITS[unit]
+        unit = {"inch": "in", "metric": "mm"}[system]
 
         def say(quantity):
-            return f"{tables.number(quantity.m_as(to), decimals)} {unit}"
+            return tables.length(quantity, system)
 
         for side, ((lift, room), least) in found["paths"].items():
             gap = found["least"][side]
-            label = f"least gap {say(gap.clearance)} at {_side_of_top(gap.crank_angle)}"
+            at = valve_words.side_of_top(gap.crank_angle)
+            label = f"least gap {say(gap.clearance)} at {at}"
             self.paths.place(side, _ANGLES, lift, room, least, label, unit)
         self.gaps.place(_ADVANCES, found["by_advance"], found["limits"], self.advance.value, unit)
         grid, here = found["map"]
@@ -183,104 +189,19 @@ class PistonToValveChapter(Chapter):
         self.picture.place(
             grid.advance, grid.lobe_separation, Q(np.minimum(*room), "m"), here, unit
         )
-        self.numbers.value = self._numbers(found, say)
-        answer = self._answer(found, say)
+        self.numbers.value = valve_words.numbers(found, system)
+        answer = valve_words.answer(found, system)
         return answer, [
             f"Valve and piston paths near overlap top dead center. {answer}",
             "Least gap of both valves against cam advance, and the phases that keep both limits.",
         ]
 
-    def _answer(self, found, say):
-        said = []
-        for side in clearances.VALVES:
-            gap, limit = found["least"][side], found["limits"][side]
-            text = f"{side} {say(gap.clearance)} at {_side_of_top(gap.crank_angle)}"
-            if limit is not None:
-                word = "within" if gap.clearance >= limit else "OUTSIDE"
-                text += f", {word} its limit of {say(limit)}"
-            running = found["named"][f"{side}_piston_to_valve_running"].value
-            if running is not None and not self.advance.value:
-                text += f", {say(running)} running"
-            said.append(text)
-        moves = " and ".join(
-            f"{abs(angle.m):.1f}° {'earlier' if angle.m > 0 else 'later'} ({side})"
-            for side, angle in found["reached"].items()
-            if angle is not None
-        )
-        answer = f"Least gaps: {'; '.join(said)}."
-        return answer + (
-            f" From the file's phase the cam reaches a limit {moves}." if moves else ""
-        )
 
-    def _numbers(self, found, say):
-        system, engine = self.system.value, found["engine"]
-        unit, decimals = _UNIT[system]
-        per_degree = "; ".join(
-            f"{side} "
-            + tables.number(gap.per_degree.m_as(tables.UNITS[unit] / tables.UNITS["deg"]),
-                            decimals + 1, signed=True)
-            + f" {unit}"
-            for side, gap in found["least"].items()
-        )  # fmt: skip
-        tried = found["tried"]
-        rows = [
-            (name, *(say(each) for each in row[:2]), *(_change(each, say) for each in row[2:]),
-             self._verdict(found, row))
-            for name, row in zip(tried.index, tried.to_numpy(), strict=True)
-        ]  # fmt: skip
-        lift = _EVENT_LIFT[system]
-        timing = []
-        for side, (first, last) in {
-            "intake": ("before TDC", "after BDC"), "exhaust": ("before BDC", "after TDC")
-        }.items():  # fmt: skip
-            opening, closing, duration = clearances.events(engine, side, read(lift))
-            timing.append((side, f"{opening.m:.1f}° {first}", f"{closing.m:.1f}° {last}",
-                           f"{duration.m:.1f}°"))  # fmt: skip
-        return (
-            tables.results_table(
-                found["named"].values(), system, "Where the file has the cam"
-            )
-            + tables.paragraphs(
-                f"One degree of cam advance changes the gaps by: {per_degree}.",
-                *self._sure(found, say),
-            )
-            + tables.html_table(
-                ("", "intake", "exhaust", "change", "change", "both limits"), rows,
-                "Changes tried, one by one",
-            )
-            + tables.html_table(
-                ("", "opens", "closes", "duration"), timing, f"Events at {lift} of lobe lift"
-            )
-            + tables.paragraphs(*self._not_known(found), _CAUTION)
-        )  # fmt: skip
-
-    def _sure(self, found, say):
-        for side in clearances.VALVES:
-            result = found["named"][f"{side}_piston_to_valve"]
-            if result.u is not None:
-                low = result.value - _ONE_SIDED_95 * result.u
-                yield (
-                    f"How sure: the {side} gap lies above {say(low)} with 95 % probability; it is"
-                    f" unsure by {tables.main_causes(result)}."
-                )
-
-    def _not_known(self, found):
-        for result in found["named"].values():
-            if result.reason:
-                yield f"Not worked out: {result.reason}."
-
-    def _verdict(self, found, row):
-        kept = [
-            low is None or each >= low
-            for each, low in zip(row[:2], found["limits"].values(), strict=True)
-        ]
-        return "kept" if all(kept) else "NOT kept"
-
-
-def _side_of_top(angle):
-    """Return "7.8° after TDC"."""
-    return f"{abs(angle.m_as('deg')):.1f}° {'after' if angle.m >= 0 else 'before'} TDC"
-
-
-def _change(quantity, say):
-    return ("+" if quantity.m > 0 else "") + say(quantity)
+def _box(description, text):
+    return widgets.Text(
+        text,
+        description=description,
+        continuous_update=False,
+        style={"description_width": "initial"},
+        layout=widgets.Layout(width="auto"),
+    )
