@@ -405,7 +405,7 @@ def _settle_commas(number, unit, text):
         if re.fullmatch(r"[1-9]\d?\d?", before) and re.fullmatch(r"\d{3}", after):
             raise ValueError(
                 f'"{text.strip()}" can be read as {before}.{after} {unit} or as {before}{after}'
-                f" {unit}; write {before}.{after} or {before}{after}"
+                f" {unit}; write {before}.{after} {unit} or {before}{after} {unit}"
             )
         return f"{before}.{after}"
     group, point = (marks[0], marks[-1]) if len(set(marks)) == 2 else (marks[0], None)

@@ -1,6 +1,7 @@
 """A typed field with a slider: the text is the state, and nothing but a person changes it."""
 
 import itertools
+import math
 
 import pytest
 
@@ -180,7 +181,7 @@ def test_a_size_beyond_the_slider_widens_it_and_is_not_clamped():
 
 def test_sliding_through_zero_never_writes_a_minus_zero():
     made, _ = field("5.5 cc", "inch", "volume", Q(-30, "cc"), Q(40, "cc"))
-    slide(made, (30 - 0.04) / 70)
+    slide(made, 30 / 70)
     assert read(made.text, "volume").m_as("cc") == pytest.approx(0, abs=0.05)
     assert not made.text.startswith("-0.0 ")
 
@@ -247,3 +248,21 @@ def test_showing_a_field_moves_no_end_of_its_slider():
     for text, system in itertools.product(("3.640 in", "86,5 mm", "4.500 in"), ("metric", "inch")):
         made.show(text, system)
     assert moved == []
+
+
+def test_typing_beyond_the_slider_moves_no_end_of_it_either():
+    made, _ = field("5.5 cc", "inch", "volume", Q(-30, "cc"), Q(40, "cc"))
+    moved = []
+    made.slider.observe(lambda change: moved.append(change["name"]), ["min", "max", "step"])
+    for text in ("-45 cc", "5.5 cc", "150 cc"):
+        made.type(text)
+        assert made.text == text
+    assert moved == []
+
+
+@pytest.mark.parametrize("text", ["inf", "nan"])
+def test_a_ratio_that_is_no_number_does_not_reach_the_slider(text):
+    made, _ = field("1.55", "inch", "ratio", Q(1.0, ""), Q(2.0, ""))
+    made.type(text)
+    assert (made.text, made.box.value) == (text, text)
+    assert all(math.isfinite(each) for each in (made.slider.max, made.slider.value))

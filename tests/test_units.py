@@ -362,7 +362,7 @@ def test_without_limits_there_is_no_uncertainty():
     assert (typed.plus, typed.minus, typed.standard_uncertainty) == (None, None, None)
 
 
-TWO_WAYS = "can be read as {0}.{1} {2} or as {0}{1} {2}; write {0}.{1} or {0}{1}$"
+TWO_WAYS = "can be read as {0}.{1} {2} or as {0}{1} {2}; write {0}.{1} {2} or {0}{1} {2}$"
 LIKE = '; write it like "83.5 mm"$'
 REFUSED = [
     ("6,200 rpm", TWO_WAYS.format(6, 200, "rpm")),

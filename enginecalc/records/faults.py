@@ -89,7 +89,8 @@ def _short(value):
 def _other_unit(engine):
     for outside, other in _out_of_range(engine):
         if other:
-            yield f"{outside} - entered in {other[0]}?"
+            meant = "inches" if other[0] == "in" else other[0]
+            yield f"{outside} - entered in {meant}?"
 
 
 def _materials(engine):
@@ -150,15 +151,14 @@ def _limits(engine):
 def _meeting_parts(engine):
     """Yield what cannot be among the dimensions that read well: parts that meet or cannot move."""
     stroke, rod = engine.crank.stroke, engine.rod.length
-    given = figures.inputs(engine)
-    offset = given["piston.pin_offset"] + given["block.bore_offset"]
+    values = engine.values
+    offset = values["piston.pin_offset"] + values["block.bore_offset"]
     if None not in (stroke, rod) and not crank.can_turn(to_si(stroke), to_si(rod), offset):
         yield (
             f"rod.length: {_short(rod)} is not longer than half the stroke of {_short(stroke)} plus"
             " the offset of the pin: the crank cannot turn"
         )
         return
-    values = figures.Figures(given)
     bore, diameter = engine.block.bore, engine.piston.diameter
     if None not in (bore, diameter) and diameter >= bore:
         larger = "larger than" if diameter > bore else "as large as"
@@ -179,7 +179,8 @@ def _meeting_parts(engine):
         unit = _IN if engine.gasket.thickness.units in _INCHES else _MM
         said = (
             f"(in {'inches' if unit is _IN else 'mm'}, from block.deck_height, crank.stroke,"
-            " rod.length, piston.compression_height and gasket.thickness)"
+            " rod.length, piston.compression_height and gasket.thickness): take a shorter"
+            " compression height, stroke or rod, or a thicker gasket"
         )
         quench = round(Q(cold, "m").m_as(unit), 6) + 0.0
         if cold <= _ROUNDING:

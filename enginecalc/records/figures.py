@@ -4,6 +4,8 @@ All that an engine says of itself is worked out here in SI floats, or in columns
 figure when it is first asked for; one whose inputs are missing is None, and `missing` says why.
 """
 
+import functools
+
 from enginecalc import camshaft, crank, cylinder, fits, forces, valve_gaps, valves
 from enginecalc.records.reference import rows
 from enginecalc.units import Q, to_si
@@ -201,6 +203,16 @@ FIELDS = sorted(
 )
 
 
+@functools.cache
+def _material(name):
+    """Return expansion and elastic modulus of a material in SI, None for one not known."""
+    row = rows("materials", "material").get(name)
+    if row is None:
+        return None, None
+    modulus = Q(float(row["elastic_modulus_GPa"]), "GPa")
+    return float(row["expansion_per_degC"]), to_si(modulus)
+
+
 def inputs(engine):
     """Return {field: SI float} for every field a figure takes, None where not measured."""
     values = {}
@@ -212,11 +224,8 @@ def inputs(engine):
     values["running.deck_from"] = _CLEARANCE_SHARE.get(engine.running.deck_from)
     values["layout.cylinders"] = len(engine.layout.cylinder or []) or None
     for part in ("block", "crank", "rod", "piston"):
-        known = rows("materials", "material").get(field(engine, f"{part}.material"))
-        values[f"{part}.expansion"] = known and float(known["expansion_per_degC"])
-        values[f"{part}.elastic_modulus"] = known and to_si(
-            Q(float(known["elastic_modulus_GPa"]), "GPa")
-        )
+        name = field(engine, f"{part}.material")
+        values[f"{part}.expansion"], values[f"{part}.elastic_modulus"] = _material(name)
     for side, lobe in engine.lobes.items():
         values[f"{side}.lobe"] = lobe
         if lobe is not None and values[f"{side}.lobe_lift"] is None:

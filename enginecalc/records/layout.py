@@ -9,7 +9,9 @@ from pydantic import PlainValidator
 from enginecalc.balance import firing_angles, tdc_angles
 from enginecalc.records.reference import table
 from enginecalc.records.schema import Angle, Table, Whole, _choice
-from enginecalc.units import Q
+from enginecalc.units import Q, ureg
+
+_DEG = ureg.Unit("deg")
 
 
 def _read_number(number):
@@ -50,11 +52,10 @@ class Layout(Table):
 
     def bank_angles(self):
         """Return each cylinder's bank angle, clockwise from vertical in the front view."""
-        half = {"V": self.bank_angle and self.bank_angle.m_as("deg") / 2, "flat": 90.0}
+        half = {"V": self.bank_angle and self.bank_angle.m_as(_DEG) / 2, "flat": 90.0}
         sides = {"left": 1, "right": -1, "inline": 0}
-        return Q(
-            np.array([sides[each.bank] for each in self.cylinder]) * half.get(self.kind, 0.0), "deg"
-        )
+        side = np.array([sides[each.bank] for each in self.cylinder])
+        return Q(side * half.get(self.kind, 0.0), _DEG)
 
     def pin_angles(self):
         """Return where each crank pin lies, clockwise from vertical, the first cylinder at its top.
@@ -63,23 +64,22 @@ class Layout(Table):
         -----
         bank 1 + rotation (lead - lead of cylinder 1's pin).
         """
-        leads = np.array([each.m_as("deg") for each in self.crank_pins])
+        leads = np.array([each.m_as(_DEG) for each in self.crank_pins])
         first = self.cylinder[0].pin - 1
-        return self.bank_angles()[0] + Q(self.turn * (leads - leads[first]), "deg")
+        return self.bank_angles()[0] + Q(self.turn * (leads - leads[first]), _DEG)
 
     def tdc_angles(self):
         """Return {number: crank angle at its top, from the first cylinder's}, in degrees."""
-        leads = [self.crank_pins[each.pin - 1].m_as("deg") for each in self.cylinder]
-        angles = tdc_angles(self.bank_angles(), Q(np.array(leads), "deg"), self.turn).m_as("deg")
+        leads = [self.crank_pins[each.pin - 1].m_as(_DEG) for each in self.cylinder]
+        angles = tdc_angles(self.bank_angles(), Q(np.array(leads), _DEG), self.turn).m_as(_DEG)
         return dict(zip(self.numbers, angles.tolist(), strict=True))
 
     def firing_angles(self):
         """Return {number: crank angle at which it fires}, in firing order, in degrees."""
         tops = self.tdc_angles()
-        in_order = Q(np.array([tops[number] for number in self.firing_order]), "deg")
-        return dict(
-            zip(self.firing_order, firing_angles(in_order).m_as("deg").tolist(), strict=True)
-        )
+        in_order = Q(np.array([tops[number] for number in self.firing_order]), _DEG)
+        fires = firing_angles(in_order).m_as(_DEG).tolist()
+        return dict(zip(self.firing_order, fires, strict=True))
 
     def companions(self):
         """Return the groups of cylinders that reach their top together."""

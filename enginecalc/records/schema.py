@@ -4,6 +4,7 @@ Every dimension is text with its unit and becomes a quantity, the middle figure 
 left out, or left blank, is None: not measured.
 """
 
+import functools
 import math
 from typing import Annotated, Any
 
@@ -23,6 +24,10 @@ def _figure(kind, sign="+"):
     def read_figure(text):
         if text is None or (isinstance(text, str) and not text.strip()):
             return None
+        return checked(text) if isinstance(text, str) else read(text, kind)
+
+    @functools.lru_cache(maxsize=4096)  # a slider changes one text of a hundred
+    def checked(text):
         typed = read_typed(text, kind)
         value = typed.value
         if abs(to_si(value)) > _ABSURD:

@@ -6,10 +6,12 @@ the page while the last good picture greys out, and nothing that was typed is lo
 """
 
 import html
+import re
 
 import ipywidgets as widgets
 
 from enginecalc.records import folder, load_engine
+from enginecalc.units import ureg
 from enginecalc.views import figures
 from enginecalc.views.controls import Field, plain_number
 from enginecalc.views.tables import SYSTEMS, note
@@ -19,7 +21,10 @@ STYLE = """
 .enginecalc-answer { font-size: 1.25em; line-height: 1.4; margin: .2em 0; max-width: 60em; }
 .enginecalc-error { border-left: .4em solid #D55E00; padding: .3em .8em; white-space: pre-line; }
 .enginecalc-error b, .enginecalc-doubt b { font-weight: 700; }
-.enginecalc-doubt { margin: .4em 0; padding-left: .8em; border-left: .4em solid #BFBFBF; }
+.enginecalc-doubt { margin: .4em 0; padding-left: .8em; border-left: .4em solid #BFBFBF;
+  white-space: pre-line; line-height: 1.35; }
+.enginecalc-field .widget-label { text-align: left; }
+.enginecalc-numbers .widget-html-content { max-width: 100%; overflow-x: auto; }
 .enginecalc-table { overflow-x: auto; }
 .enginecalc-table table { border-collapse: collapse; font-size: 1.05em; line-height: 1.35;
   margin: .4em 0; }
@@ -32,7 +37,7 @@ STYLE = """
   { text-align: left !important; white-space: normal !important; min-width: 11em; font-size: .9em; }
 .enginecalc-picture svg { display: block; max-width: 60em; background: white; }
 .enginecalc-stale { opacity: .35; }
-.enginecalc-wrong input { outline: 3px solid #D55E00 !important; }
+.jupyter-widgets.enginecalc-wrong input { box-shadow: 0 0 0 3px #D55E00 !important; }
 .enginecalc-field .noUi-handle { width: 24px !important; height: 24px !important;
   top: -11px !important; right: -12px !important; border-radius: 12px !important; }
 .enginecalc-group { font-weight: 600; margin: .5em 0 0; border-bottom: 1px solid #BFBFBF; }
@@ -70,6 +75,8 @@ class Chapter(widgets.VBox):
         )
         self.answer, self.error, self.numbers = widgets.HTML(), widgets.HTML(), widgets.HTML()
         self.doubts = widgets.HTML()
+        self.numbers.layout = widgets.Layout(width="auto", min_width="0", max_width="100%")
+        self.numbers.add_class("enginecalc-numbers")
         self.below = widgets.HBox(layout=widgets.Layout(flex_flow="row wrap"))
         self.figures = [figures.new_figure(*size) for size in self.figure_sizes]
         self.pictures = [widgets.HTML() for _ in self.figures]
@@ -182,6 +189,9 @@ class Chapter(widgets.VBox):
         except (ValueError, OSError) as fault:
             self._refuse(fault)
             return
+        if self.engine is None and self.base.block.bore.units == ureg.Unit("mm"):
+            self.system.value = "metric"  # the first engine opens in its own system
+        self._settled = False
         self._switched()
 
     def _switched(self, *_):
@@ -224,17 +234,18 @@ class Chapter(widgets.VBox):
     def _refuse(self, fault):
         """Say why, mark the fields it names, and grey the last good picture."""
         self._say_error(str(fault))
+        self.doubts.value = ""
         self._say_answer("")
         self._grey(True)
 
     def _say_error(self, text):
         self.error_line = text
         for field in self.fields.values():
-            field.mark(any(line.startswith(field.path) for line in text.splitlines()))
+            field.mark(re.search(rf"\b{re.escape(field.path)}\b", text))
         self.error.value = (
             '<div class="enginecalc-error" role="alert"><b>Not worked out:</b>\n'
-            f"{html.escape(text)}\n<i>Picture and numbers are those of the last figures that"
-            " could be.</i></div>"
+            f"{html.escape(text)}\n<i>Picture and numbers are still those of the last figures"
+            " that went together.</i></div>"
             if text
             else ""
         )

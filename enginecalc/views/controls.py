@@ -1,5 +1,7 @@
 """A typed field with a slider. The typed text is the state; the slider only writes into it."""
 
+import math
+
 import ipywidgets as widgets
 
 from enginecalc.units import Q, Typed, read_typed, ureg
@@ -42,28 +44,29 @@ class Field(widgets.HBox):
         self.path, self.kind, self.text, self.system = path, kind, "", "inch"
         self.label = label
         self._base = low.units  # the slider's own, whatever system the page speaks
-        self._told, self._setting, self._at = [], False, low.magnitude
+        self._told, self._setting = [], False
+        self.box = widgets.Text(
+            description=label,
+            continuous_update=False,
+            tooltip=path,
+            style={"description_width": "9.8em"},
+            layout=widgets.Layout(width="20.6em", flex="0 0 auto"),
+        )
+        self._low, self._high = low.magnitude, high.m_as(low.units)
         decimals = {ureg.Unit("mm"): 2, ureg.Unit("inch"): 3}.get(
             self._base, _SLIDES[kind]["inch"][1]
         )
-        caption = widgets.Label(label, layout=widgets.Layout(width="10em", flex="0 0 auto"))
-        self.box = widgets.Text(
-            continuous_update=False,
-            tooltip=path,
-            layout=widgets.Layout(width="10.2em", flex="0 0 auto"),
-        )
-        self.slider = widgets.FloatSlider(
+        # counts steps between ends of its own: told new ends, a browser answers with a slide
+        self._steps = round((self._high - self._low) * 10**decimals)
+        self.slider = widgets.IntSlider(
+            max=self._steps,
             readout=False,
-            min=low.magnitude,
-            max=high.m_as(low.units),
-            value=low.magnitude,
-            step=10**-decimals,
             tooltip=f"{label}, {path}",
             layout=widgets.Layout(flex="1 1 6em", width="auto"),
         )
         self.box.observe(self._typed, "value")
         self.slider.observe(self._slid, "value")
-        super().__init__([caption, self.box, self.slider])
+        super().__init__([self.box, self.slider])
         self.add_class("enginecalc-field")
 
     def tell(self, told):
@@ -106,16 +109,14 @@ class Field(widgets.HBox):
 
     def _move_slider(self):
         """Set the slider to the typed value, widening it first where it must be."""
-        slider = self.slider
         try:
             at = _read(self.text, self.kind).value.m_as(self._base)
         except ValueError:
-            at = slider.min
-        if at > slider.max:
-            slider.max = at
-        if at < slider.min:
-            slider.min = at
-        self._at = slider.value = at
+            at = self._low
+        if not math.isfinite(at):
+            return
+        self._low, self._high = min(self._low, at), max(self._high, at)
+        self.slider.value = round(self._steps * ((at - self._low) / (self._high - self._low)))
 
     def _typed(self, change):
         if self._setting:
@@ -124,15 +125,15 @@ class Field(widgets.HBox):
         self._tell()
 
     def _slid(self, change):
-        if self._setting or abs(change["new"] - self._at) <= 0.51 * self.slider.step:
-            return  # told by the program, or a browser that answers on its grid of steps
-        self._at = change["new"]
+        if self._setting:
+            return
         name, unit, decimals = self._unit()
         try:
             typed = _read(self.text, self.kind)
         except ValueError:
             typed = None
-        value = Q(change["new"], self._base).m_as(unit)
+        at = self._low + (self._high - self._low) * change["new"] / self._steps
+        value = Q(at, self._base).m_as(unit)
         self.text = _written(value, typed, name, unit, decimals)
         self._setting = True
         try:
@@ -166,5 +167,5 @@ def _written(value, typed, name, unit, decimals):
             Q(each.magnitude, each.units).m_as(unit) for each in (typed.plus, typed.minus)
         )
         same = abs(plus - minus) < 1e-12
-        text += f" ± {plus:.4g}" if same else f" +{plus:.4g}/-{minus:.4g}"
+        text += f" ± {plus:.3g}" if same else f" +{plus:.3g}/-{minus:.3g}"
     return f"{text} {name}".rstrip()

@@ -37,6 +37,7 @@ def new_figure(width, height):
 
 def settle(figure):
     """Solve the layout once and keep it, so that redrawing does not move the axes."""
+    figure.set_layout_engine("constrained")
     with matplotlib.rc_context(_STYLE):
         figure.draw_without_rendering()
     figure.set_layout_engine(None)  # "none" would still draw everything twice

@@ -37,10 +37,18 @@ class DimensionFinder(widgets.VBox):
         self.find = widgets.Button(description="Find it")
         self.use = widgets.Button(description="Use it", disabled=True)
         self.answer = widgets.HTML()
+        self.target.observe(self._asked, "value")
         self.find.on_click(self._find)
         self.use.on_click(self._use)
         buttons = widgets.HBox([self.find, self.use])
         super().__init__([self.unknown, self.target, self.wanted, buttons, self.answer])
+
+    def _asked(self, _):
+        """Put a usual figure of the kind that is now asked for."""
+        lengths = {"inch": ("0.015 in", "0.040 in"), "metric": ("0.40 mm", "1.00 mm")}
+        deck, quench = lengths[self.chapter.system.value]
+        usual = {"deck clearance": deck, "quench distance": quench, "compression ratio": "10.0"}
+        self.wanted.value = usual[self.target.value]
 
     def _find(self, _):
         self.use.disabled = True
@@ -118,9 +126,11 @@ class EngineSaver(widgets.VBox):
 
 def new_file(name):
     """Return the path of a new engine file for an engine's name; refuses one that is taken."""
-    stem = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
+    stem = re.sub(r"[\W_]+", "-", name.lower()).strip("-")
     if not stem:
         raise ValueError("name: nothing to name the file by was typed; write what to call it")
+    if len(stem) > 60:
+        raise ValueError(f"name: {len(stem)} letters are too many for a file; write 60 at most")
     path = folder("engines") / f"{stem}.toml"
     if path.exists():
         raise ValueError(f"{path.name} is there already; type another name")

@@ -180,6 +180,32 @@ def _least_sure(one, other):
     return max(known) if known else None
 
 
+def say_change(one, other, system, *, with_unit=True):
+    """Return by how much a result differs from another, "+21.2 in³"; "" when one is not known."""
+    if None in (one.value, other.value):
+        return ""
+    u = _least_sure(one, other)
+    said = say(one.name, other.value - one.value, system, u, signed=True, with_unit=False)
+    unit = SHOWN[one.name][system][0] if with_unit else ""
+    return f"{said.partition(' ± ')[0]} {unit}".rstrip()
+
+
+def not_worked_out(some):
+    """Return what is not known, in a few words each, with all that is missing folded below."""
+    said = ""
+    for each in some:
+        if each.reason:
+            lacking = each.reason.partition("needs ")[2].partition(": ")[0].split(", ")
+            shown = ", ".join(path.replace(".", " ").replace("_", " ") for path in lacking[:3])
+            more = f" and {len(lacking) - 3} more" if len(lacking) > 3 else ""
+            summary = f"Not worked out: {name_of(each.name)}, which needs {shown}{more}"
+            said += (
+                f"<details><summary>{html.escape(summary)}</summary>"
+                f"<p>{html.escape(each.reason)}.</p></details>"
+            )
+    return said
+
+
 def _both(one, other):
     """Return two words, once when they are the same."""
     return one if one == other else f"{one} → {other}"
@@ -209,14 +235,12 @@ def comparison_table(a, b, system, heads=("plan A", "plan B")):
     rows = []
     for one, other in zip(a, b, strict=True):
         unit = SHOWN[one.name][system][0]
-        change = None if None in (one.value, other.value) else other.value - one.value
         rows.append(
             (
                 f"{name_of(one.name)} [{unit}]" if unit else name_of(one.name),
                 *(say(each.name, each.value, system, each.u, with_unit=False) or "not measured"
                   for each in (one, other)),
-                say(one.name, change, system, _least_sure(one, other), signed=True, with_unit=False)
-                .partition(" ± ")[0],
+                say_change(one, other, system, with_unit=False),
                 _both(say_status(one), say_status(other)),
                 say_limits(other, system, with_unit=False),
             )

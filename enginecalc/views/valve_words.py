@@ -64,9 +64,9 @@ def numbers(found, system):
         + tables.paragraphs(
             *_in_the_pocket(found, system),
             *_manifold(found, system),
-            *(f"Not worked out: {each.reason}." for each in found["named"].values() if each.reason),
             _CAUTION,
         )
+        + tables.not_worked_out(found["named"].values())
     )
 
 

@@ -104,6 +104,8 @@ class PlanChapter(Chapter):
         self.beside.options = (_SAME, *self.file.options)
         self.beside.value = beside
         self.beside.observe(self.refresh, "value")
+        self._drafts.pop(self.file.value)  # it is in the new file
+        self.file.value = stem
 
     def refresh(self, *_):
         super().refresh()
@@ -151,12 +153,13 @@ class PlanChapter(Chapter):
             [(engine.head.chamber_volume, engine.values["compression_ratio"]) for engine in (a, b)],
         )
         causes = tables.main_causes(results_b["compression_ratio"])
-        self.numbers.value = tables.comparison_table(
-            results_a.values(), results_b.values(), system
-        ) + tables.paragraphs(
-            f"What makes plan B's compression ratio unsure: {causes}." if causes else "",
-            *(f"Not worked out: {each.reason}." for each in results_b.values() if each.reason),
-            _CAUTION,
+        self.numbers.value = (
+            tables.comparison_table(results_a.values(), results_b.values(), system)
+            + tables.paragraphs(
+                f"What makes plan B's compression ratio unsure: {causes}." if causes else "",
+                _CAUTION,
+            )
+            + tables.not_worked_out(results_b.values())
         )
         answer = _answer(results_a, results_b, system)
         return answer, [
@@ -254,9 +257,7 @@ def _answer(results_a, results_b, system):
     limits = tables.say_limits(quench, system, with_source=False)
     effective = tables.say_result(results_b["effective_compression_ratio"], system)
     size = results_b["displacement"]
-    more = tables.say(
-        "displacement", size.value - results_a["displacement"].value, system, signed=True
-    )
+    more = tables.say_change(results_a["displacement"], size, system)
     return (
         f"Plan B: the piston stands {tables.say('deck_clearance', abs(deck.value), system)} {side}"
         f" the deck; quench {tables.say_result(quench, system)}, {tables.say_status(quench)}"

@@ -13,6 +13,7 @@ from enginecalc.views.chapter import Chapter
 from enginecalc.views.figures import FrontView
 from enginecalc.views.finder import new_file
 
+_NOT_KNOWN = "not known"
 _EXAMPLES = {"piston.dish_volume": "+5.5 cc dish, -3 cc dome", "head.chamber_volume": "70.0 cc"}
 
 
@@ -62,12 +63,17 @@ class StartChapter(Chapter):
         order = "-".join(map(str, layout.firing_order))
         pairs = ", ".join("+".join(map(str, group)) for group in layout.companions())
         answer = (
-            f"{engine.name}: {len(layout.cylinder)} cylinders, {layout.kind},"
+            f"{engine.name}: {_count(layout)}, {layout.kind},"
             f" {tables.say_result(named['displacement'], system)}, compression ratio"
             f" {named['compression_ratio'].value.magnitude:.1f}; fires {order}"
             f"{_spacing(fires)}" + (f"; at the top together: {pairs}." if pairs else ".")
         )
         return answer, [f"Front view of banks and crank pins. {answer}"]
+
+
+def _count(layout):
+    count = len(layout.cylinder)
+    return f"{count} cylinder{'s' if count > 1 else ''}"
 
 
 def _spacing(fires):
@@ -94,13 +100,21 @@ class NewEngine(widgets.VBox):
         )
         self.boxes = {
             path: widgets.Text(
+                description=path.replace(".", " ").replace("_", " "),
                 placeholder=_EXAMPLES.get(path, "like 83.5 mm or 3.290 in"),
                 tooltip=where_to_measure(path),
                 continuous_update=False,
-                layout={"width": "14em"},
+                style={"description_width": "14.5em"},
+                layout=wide,
             )
             for path in REQUIRED
         }
+        self.rod_material = widgets.Dropdown(
+            options=(_NOT_KNOWN, "steel", "aluminium", "titanium"),
+            description="rod material",
+            style={"description_width": "14.5em"},
+            layout=wide,
+        )
         self.write = widgets.Button(description="Write the engine file", layout=wide)
         self.answer = widgets.HTML()
         self.layouts.observe(self._chosen, "value")
@@ -111,17 +125,8 @@ class NewEngine(widgets.VBox):
                 self.layouts,
                 self.numbering,
                 self.name,
-                *(
-                    widgets.HBox(
-                        [
-                            widgets.Label(
-                                path.replace(".", " ").replace("_", " "), layout={"width": "14.5em"}
-                            ),
-                            box,
-                        ]
-                    )
-                    for path, box in self.boxes.items()
-                ),
+                *self.boxes.values(),
+                self.rod_material,
                 self.write,
                 self.answer,
             ]
@@ -136,12 +141,23 @@ class NewEngine(widgets.VBox):
         for path, box in self.boxes.items():
             table, key = path.split(".")
             raw.setdefault(table, {})[key] = box.value.strip()
+        if self.rod_material.value != _NOT_KNOWN:
+            raw["rod"]["material"] = self.rod_material.value
+        raw["layout"] = layout_table(self.layouts.value, self.numbering.value)
+        made, path, wrong = None, None, []
         try:
-            raw["layout"] = layout_table(self.layouts.value, self.numbering.value)
             path = new_file(self.name.value)
-            save_engine(Engine.model_validate(raw), path)
         except (ValueError, OSError) as fault:
-            self.answer.value = tables.note(f"Not written. {fault}")
+            wrong.append(str(fault))
+            raw["name"] = raw["name"] or "to be named"
+        try:
+            made = Engine.model_validate(raw)
+            if path is not None:
+                save_engine(made, path)
+        except (ValueError, OSError) as fault:
+            wrong.append(str(fault))
+        if wrong:
+            self.answer.value = tables.note("Not written.\n" + "\n".join(wrong))
             return
         self.answer.value = tables.note(f"Written as {path.name}, and opened above.")
         self._made(path.stem)
