@@ -42,7 +42,7 @@ RANKS = [
     ["views"],
     ["views.tables", "views.figures"],
     ["views.controls", "views.valve_figures", "views.prints"],
-    ["views.finder", "views.readings_entry", "views.valve_words"],
+    ["views.finder", "views.readings_entry", "views.valve_words", "views.print_form"],
     ["views.chapter"],
     ["views.apps"],
     ["views.apps.start", "views.apps.plan", "views.apps.piston_to_valve"],

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from enginecalc.lobes import SmoothLobe, card_lobe, concave_above, flattest, table_lobe
+from enginecalc.lobes import CardLobe, SmoothLobe, card_lobe, concave_above, flattest, table_lobe
 from enginecalc.units import Q, to_si
 
 _card_lobe = functools.lru_cache(card_lobe)
@@ -47,6 +47,8 @@ def lobes_of(engine, folder):
 def _lobe(valve, folder):
     """Return the lobe that one side of the file describes, or None."""
     if valve.table is not None:
+        if valve.lobe_lift is not None or valve.duration:
+            raise ValueError("a lift table and a card's lobe_lift or duration; give one of the two")
         path = (Path(folder) / valve.table).resolve()
         if not path.is_file():
             raise ValueError(f"there is no file {valve.table} beside the engine file")
@@ -66,7 +68,12 @@ def _lobe(valve, folder):
 @functools.lru_cache(maxsize=64)
 def _table(path, _changed):
     """Return the lobe in a lift table; read anew when the file changed."""
-    table = pd.read_csv(path, encoding="utf-8-sig", skipinitialspace=True)
+    try:
+        table = pd.read_csv(path, encoding="utf-8-sig", skipinitialspace=True)
+    except (pd.errors.ParserError, pd.errors.EmptyDataError, UnicodeDecodeError):
+        raise ValueError(
+            f"{path.name} is not a table of two columns, angle [deg] and lift [in] or lift [mm]"
+        ) from None
     lift = [name for name in table.columns if name in _UNITS]
     if "angle [deg]" not in table.columns or len(lift) != 1:
         raise ValueError(
@@ -82,9 +89,13 @@ def _table(path, _changed):
 
 
 def _concave(engine, side, lobe):
-    """Yield the fault of a lobe that a flat follower on this base circle cannot have made."""
+    """Yield the fault of a lobe that a flat follower on this base circle cannot have made.
+
+    Not of a measured one: the bend between its rows is mostly the rounding of the readings.
+    """
     base = engine.camshaft.base_radius
-    if lobe is None or base is None or engine.camshaft.follower != "flat":
+    given = isinstance(lobe, SmoothLobe | CardLobe)
+    if not given or base is None or engine.camshaft.follower != "flat":
         return
     if _flattest(lobe, to_si(base)) <= 0:
         most = Q(concave_above(lobe, to_si(base)), "m").to(base.units)

@@ -211,6 +211,29 @@ def events(engine, valve, at_lift):
     )
 
 
+def events_of_wheel(engine, at_lift, cam_advance=_NO_ADVANCE):
+    """Return what a degree wheel shows: [(words, crank angle after overlap TDC)].
+
+    Openings and closings at a lobe lift, both centerlines, both least gaps.
+    """
+    half, named = Q(180.0, "deg"), []
+    for valve in VALVES:
+        _, center, _ = valve_train(engine, valve)
+        opening, closing, _ = events(engine, valve, at_lift)
+        if valve == "intake":
+            opens, closes = -opening, half + closing
+        else:
+            opens, closes = -half - opening, closing
+        middle = Q(float(np.degrees(center)), "deg")
+        named += [
+            (f"{valve} opens", opens - cam_advance),
+            (f"{valve} closes", closes - cam_advance),
+            (f"{valve} centerline", middle - cam_advance),
+            (f"{valve} least gap", least_piston_to_valve(engine, valve, cam_advance).crank_angle),
+        ]
+    return named
+
+
 def valve_train(engine, valve):
     """Return lobe, center and the other arguments of `valve_gaps.gap_minima`, in SI."""
     if valve not in VALVES:

@@ -302,10 +302,17 @@ def save_engine(engine, path):
     ------
     ValueError
         When there is something else in the file than was read from it; the engine is then
-        written beside it, under the name the sentence gives.
+        written beside it, under the name the sentence gives. Or when a lift table of the engine
+        does not lie where the file goes.
     """
     path = Path(path).resolve()
     text = engine.text()
+    for valve in (engine.intake, engine.exhaust):
+        if valve.table is not None and not (path.parent / valve.table).is_file():
+            raise ValueError(
+                f"{path.name} would lie without its lift table: copy {valve.table} into that folder"
+                " first"
+            )
     if path.exists():
         mine = engine._source if path == engine._path else None
         if path.read_bytes().decode("utf-8", "replace") not in (mine, text):

@@ -180,10 +180,6 @@ TAKEN_AS_ZERO = (
 )
 CARD_SEAT_LIFT = Q(0.006, "inch")  # common practice: the lift at which cards call a valve shut
 _CLEARANCE_SHARE = {"drawing": 0.5, "measured": 1.0}
-_INSTEAD = {
-    "intake.lobe": "intake.closing or a lobe (intake.lobe_lift with duration)",
-    "exhaust.lobe": "exhaust.duration (or a table) for its lobe",
-}
 
 
 def field(engine, path):
@@ -253,10 +249,18 @@ def missing(name, values):
     lacking = []
     for each in _TAKES[name]:
         if values[each] is None:
-            found = missing(each, values) if each in _TAKES else [_INSTEAD.get(each, each)]
+            found = missing(each, values) if each in _TAKES else [_to_give(each, name)]
             lacking += [one for one in found if one not in lacking]
-    return [one.replace(".expansion", ".material").replace(".elastic_modulus", ".material")
-            for one in lacking]  # fmt: skip
+    return lacking
+
+
+def _to_give(path, figure):
+    """Return what to write in the engine file for an input that is not itself a field."""
+    side, _, key = path.partition(".")
+    if key == "lobe":
+        given = f"{side}.lobe_lift with {side}.duration, or {side}.table"
+        return f"intake.closing or a lobe ({given})" if figure == "closing_from_center" else given
+    return f"{side}.material" if key in ("expansion", "elastic_modulus") else path
 
 
 def where_to_measure(path):

@@ -49,8 +49,8 @@ class Field(widgets.HBox):
             description=label,
             continuous_update=False,
             tooltip=path,
-            style={"description_width": "9.8em"},
-            layout=widgets.Layout(width="20.6em", flex="0 0 auto"),
+            style={"description_width": "10.8em"},
+            layout=widgets.Layout(width="21.4em", flex="0 0 auto"),
         )
         self._low, self._high = low.magnitude, high.m_as(low.units)
         decimals = {ureg.Unit("mm"): 2, ureg.Unit("inch"): 3}.get(

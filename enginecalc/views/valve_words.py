@@ -2,13 +2,13 @@
 
 import numpy as np
 
-from enginecalc import crank, valves
+from enginecalc import camshaft, crank, valves
 from enginecalc.records import clearances
 from enginecalc.units import Q, read, to_si
 from enginecalc.views import tables
 from enginecalc.views.tables import length
 
-_EVENT_LIFT = {"inch": "0.050 in", "metric": "1 mm"}
+EVENT_LIFT = {"inch": "0.050 in", "metric": "1 mm"}
 _EVENTS = {"intake": ("before TDC", "after BDC"), "exhaust": ("before BDC", "after TDC")}
 _ONE_SIDED_95 = 1.645  # standard deviations below which 5 % of a normal distribution lie
 _CAUTION = (
@@ -47,7 +47,7 @@ def answer(found, system):
 
 def numbers(found, system):
     """Return the tables and sentences below the pictures, as HTML."""
-    lift = _EVENT_LIFT[system]
+    lift = EVENT_LIFT[system]
     return (
         tables.results_table(found["named"].values(), system, "Where the file has the cam")
         + tables.paragraphs(_per_degree(found, system), *_how_sure(found, system))
@@ -62,6 +62,7 @@ def numbers(found, system):
             f"Events at {lift} of lobe lift",
         )
         + tables.paragraphs(
+            _overlap(found["engine"], read(lift)),
             *_in_the_pocket(found, system),
             *_manifold(found, system),
             _CAUTION,
@@ -107,12 +108,23 @@ def _tried(found, system):
 def _events(engine, lift):
     for side, (first, last) in _EVENTS.items():
         opening, closing, duration = clearances.events(engine, side, lift)
-        yield (
-            side,
-            f"{opening.m:.1f}° {first}",
-            f"{closing.m:.1f}° {last}",
-            f"{duration.m:.1f}°",
+        yield side, _event(opening, first), _event(closing, last), f"{duration.m:.1f}°"
+
+
+def _event(angle, side):
+    """Return "6.5° before TDC"; a negative angle lies on the other side."""
+    if angle.m < 0:
+        side = (
+            side.replace("before", "after") if "before" in side else side.replace("after", "before")
         )
+    return f"{abs(angle.m):.1f}° {side}"
+
+
+def _overlap(engine, lift):
+    opens, _, _ = clearances.events(engine, "intake", lift)
+    _, closes, _ = clearances.events(engine, "exhaust", lift)
+    angle = camshaft.valve_overlap(opens, closes).m_as("deg")
+    return f"Valve overlap at that lift: {angle:.1f}° of crank."
 
 
 def _in_the_pocket(found, system):
@@ -150,13 +162,10 @@ def _depth(engine, after_tdc):
 
 def _manifold(found, system):
     """Yield what a cut of both heads of a V engine asks of its intake manifold."""
-    layout = found["engine"].layout
-    if layout.kind == "V":
-        text, cut = found["head cut"]
-        place = cut, layout.bank_angle / 2, found["intake face"]
-        lower, off = valves.manifold_drop(*place), valves.manifold_side_cut(*place)
+    if found["manifold"] is not None:
+        lower, off = found["manifold"]
         yield (
-            f"With both heads cut by {text} the intake manifold sits {length(lower, system)} lower;"
-            f" {length(off, system)} off each of its sides lines the ports up again. Check the end"
-            " rails."
+            f"With both heads cut by {found['head cut']} the intake manifold sits"
+            f" {length(lower, system)} lower; {length(off, system)} off each of its sides"
+            " lines the ports up again. Check the end rails."
         )

@@ -10,6 +10,7 @@ from enginecalc.units import Q, read, to_si
 from enginecalc.views import tables, valve_words
 from enginecalc.views.chapter import Chapter
 from enginecalc.views.controls import plain_number
+from enginecalc.views.print_form import PrintForm
 from enginecalc.views.readings_entry import DegreeForm, StationForm
 from enginecalc.views.valve_figures import GapByAdvance, PhasePicture, ValvePaths
 
@@ -50,11 +51,14 @@ class PistonToValveChapter(Chapter):
         self.mismatch = _box("pocket floor off by", "2 deg")
         for control in (self.advance, self.ratio, self.head_cut, self.face, self.mismatch):
             control.observe(self.refresh, "value")
+        self._measured = "intake", None
         self.stations = StationForm(self._stations)
         self.degrees = DegreeForm()
+        self.prints = PrintForm(self._to_print)
         self.put_below(
             stations_measured_by_hand=[self.stations],
             degreeing_the_cam=[self.degrees],
+            wheel_and_tape_to_print=[self.prints],
         )
         fields = (*_fields("intake", 1.0, 2.0), *_fields("exhaust", 1.0, 2.0))
         return [
@@ -69,13 +73,16 @@ class PistonToValveChapter(Chapter):
         ]
 
     def _stations(self, side, readings):
-        """Draw the hand's stations into the picture of that valve; None for none."""
-        unit = tables.UNITS[{"inch": "in", "metric": "mm"}[self.system.value]]
-        for each in clearances.VALVES:
-            here = readings if each == side else None
-            angle, drop, lift = here or (Q(np.array([]), unit) for unit in ("deg", "m", "m"))
-            self.paths.stations(each, angle.m_as("deg"), drop.m_as(unit), lift.m_as(unit))
+        """Keep the hand's stations for the picture of that valve; None for none."""
+        self._measured = side, readings
         self.refresh()
+
+    def _to_print(self):
+        """Return name, rotation and events of the engine now on the page."""
+        engine = self.base_engine().altered(self.typed())
+        lift = read(valve_words.EVENT_LIFT[self.system.value])
+        events = clearances.events_of_wheel(engine, lift, Q(float(self.advance.value), "deg"))
+        return engine.name, engine.layout.rotation, events
 
     # --- results ---
 
@@ -92,15 +99,15 @@ class PistonToValveChapter(Chapter):
             for side in clearances.VALVES
         }
         reached = {
-            side: limits[side] and clearances.advance_to_limit(engine, side, limits[side])
-            for side in clearances.VALVES
+            side: None if low is None else clearances.advance_to_limit(engine, side, low)
+            for side, low in limits.items()
         }
         return {
             "engine": engine,
             "advance": advance,
-            "head cut": (self.head_cut.value, read(self.head_cut.value, "length")),
-            "intake face": read(self.face.value, "angle"),
-            "pocket off": read(self.mismatch.value, "angle"),
+            "head cut": self.head_cut.value,
+            "manifold": self._manifold(engine),
+            "pocket off": self._mismatch(),
             "named": named,
             "limits": limits,
             "least": least,
@@ -110,6 +117,24 @@ class PistonToValveChapter(Chapter):
             "tried": self._tried(engine),
             "paths": {side: self._paths(engine, side, advance) for side in clearances.VALVES},
         }
+
+    def _manifold(self, engine):
+        """Return what both heads cut ask of a V engine's manifold: drop and cut; else None."""
+        if engine.layout.kind != "V":
+            return None
+        face = _typed(self.face, "angle")
+        place = _typed(self.head_cut, "length"), engine.layout.bank_angle / 2, face
+        try:
+            return valves.manifold_drop(*place), valves.manifold_side_cut(*place)
+        except ValueError as fault:
+            raise ValueError(f"{self.face.description}: {fault}") from None
+
+    def _mismatch(self):
+        """Return by how much a pocket's floor is off the valve's angle."""
+        off = _typed(self.mismatch, "angle")
+        if not abs(off.m_as("deg")) < 45:
+            raise ValueError(f"{self.mismatch.description}: must be under 45 deg, got {off:~P}")
+        return off
 
     def _map(self, engine):
         """Return the phase map about the file's cam, and where the cam is on it."""
@@ -125,7 +150,7 @@ class PistonToValveChapter(Chapter):
 
     def _tried(self, engine):
         """Return the table of changes tried; a refused one is refused like any other figure."""
-        cut, ratio = read(self.head_cut.value, "length"), plain_number(self.ratio.value)
+        cut, ratio = _typed(self.head_cut, "length"), _typed(self.ratio, None)
         ratios = {f"{side}.rocker_ratio": ratio for side in clearances.VALVES}
         earlier = Q(4, "deg")
         return clearances.changes_tried(
@@ -180,6 +205,11 @@ class PistonToValveChapter(Chapter):
             at = valve_words.side_of_top(gap.crank_angle)
             label = f"least gap {say(gap.clearance)} at {at}"
             self.paths.place(side, _ANGLES, lift, room, least, label, unit)
+        for side in clearances.VALVES:
+            here = self._measured[1] if side == self._measured[0] else None
+            angle, drop, lift = here or (Q(np.array([]), each) for each in ("deg", "m", "m"))
+            to = tables.UNITS[unit]
+            self.paths.stations(side, angle.m_as("deg"), drop.m_as(to), lift.m_as(to))
         self.gaps.place(_ADVANCES, found["by_advance"], found["limits"], self.advance.value, unit)
         grid, here = found["map"]
         room = [
@@ -193,8 +223,22 @@ class PistonToValveChapter(Chapter):
         answer = valve_words.answer(found, system)
         return answer, [
             f"Valve and piston paths near overlap top dead center. {answer}",
-            "Least gap of both valves against cam advance, and the phases that keep both limits.",
+            f"Least gap of both valves against cam advance, and the phases that keep both limits."
+            f" {answer}",
         ]
+
+
+def _typed(box, kind):
+    """Return what a box holds, a plain ratio without a kind; a refusal names the box."""
+    try:
+        if kind is not None:
+            return read(box.value, kind)
+        ratio = plain_number(box.value)
+        if not 0.5 <= ratio <= 3:
+            raise ValueError(f"no rocker has a ratio of {ratio:g}; write one from 0.5 to 3")
+        return ratio
+    except ValueError as fault:
+        raise ValueError(f"{box.description}: {fault}") from None
 
 
 def _box(description, text):

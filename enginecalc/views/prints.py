@@ -1,0 +1,481 @@
+"""True-scale drawings on paper: a degree wheel and a timing tape, as PDF and SVG in millimeters.
+
+Every sheet carries two bars to measure before use; `scale` puts a printer right that is out.
+A page is drawn in millimeters from its lower left corner and saved whole: cropping it to its
+contents would change its size, and a printer would then shrink it to fit.
+"""
+
+import io
+import math
+import re
+import textwrap
+from pathlib import Path
+
+import matplotlib
+import numpy as np
+from matplotlib.backends.backend_pdf import PdfPages
+from matplotlib.collections import LineCollection
+from matplotlib.figure import Figure
+from matplotlib.patches import Circle, FancyArrowPatch, Rectangle
+from matplotlib.textpath import TextPath
+
+from enginecalc.units import Q, UnitError, same_kind, ureg
+
+PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
+MARGIN, HEAD, FOOT, OVERLAP, LARGEST = 10.0, 21.0, 27.0, 12.0, 1000.0  # OVERLAP is of tiles
+RINGS, LEADER, CENTER = 18.5, 5.0, 18.0  # a wheel's rings, the way in to its labels, its middle
+STRIP, PITCH, TAB = 18.0, 26.0, 9.0  # a tape's width, from strip to strip, what is glued under
+_BARS, _BAR = ((100, "mm"), (4, "in")), Q(100.0, "mm")
+_TURNS, _SENSE = {"standard": 1, "reverse": -1}, {1: "clockwise", -1: "anticlockwise"}
+_STYLE = {"font.family": "DejaVu Sans", "svg.fonttype": "path", "svg.hashsalt": "enginecalc"}
+_CUT = {"clip_on": True, "parse_math": False}
+_MIDDLE = {"ha": "center", "va": "center", **_CUT}
+_ON_WHITE = {"bbox": {"facecolor": "white", "edgecolor": "none", "pad": 0.5}, **_MIDDLE}
+
+
+def scale_factor(measured, nominal=_BAR):
+    """Return the factor that puts a printer right, from what a printed bar measures.
+
+    Parameters
+    ----------
+    measured, nominal : quantity
+        The bar as it came out of the printer, and the length written at it.
+
+    Returns
+    -------
+    float
+        nominal / measured, for the `scale` of a print.
+
+    Raises
+    ------
+    ValueError
+        When the factor is outside 0.9 to 1.1.
+
+    Examples
+    --------
+    >>> print(f"{scale_factor(Q(98.6, 'mm')):.5f}")
+    1.01420
+    """
+    title = "scale_factor"
+    size, written = _magnitudes(title, "mm", [("measured", measured), ("nominal", nominal)])
+    factor = written / size if size else math.inf
+    _refuse(title, [_scale_fault(factor)])
+    return factor
+
+
+@matplotlib.rc_context(_STYLE)
+def degree_wheel(
+    events, diameter, *, mounted="crank", rotation="standard", engine="", paper="A4", scale=1.0
+):
+    """Return the sheets of a degree wheel seen from the front; a large one comes in tiles.
+
+    Parameters
+    ----------
+    events : sequence of (str, quantity)
+        What to write, and the crank angle after true TDC; before it is negative.
+    diameter : quantity
+        Of the outer circle.
+    mounted : str
+        "crank", the wheel turns under a fixed pointer; "fixed", the pointer turns.
+    rotation : str
+        "standard", clockwise seen from the front, or "reverse".
+    engine : str
+        Its name, for the heading.
+    paper : str
+        "A4" or "Letter".
+    scale : float
+        From `scale_factor`.
+
+    Returns
+    -------
+    list of Figure
+        One a sheet.
+
+    Raises
+    ------
+    UnitError
+        When the diameter is not a length or an event's angle not an angle.
+    ValueError
+        When the labels do not fit a wheel of this diameter, or an argument is impossible.
+
+    Notes
+    -----
+    On the crank the numbers run against the running direction, on a fixed wheel with it.
+    """
+    title = "degree_wheel"
+    (size,) = _magnitudes(title, "mm", [("diameter", diameter)])
+    angles = _magnitudes(title, "deg", events)
+    labels = sorted(
+        (angle % 360, f"{label}\n{_readings(angle)}")
+        for (label, _), angle in zip(events, angles, strict=True)
+    )
+    grow = min(max(size / 180, 1.0), 1.6)  # larger figures on a larger wheel
+    lines = [line for _, label in labels for line in label.split("\n")]
+    long = max((_width(line, 6.5 * grow) for line in lines), default=0.0)
+    middle = max(CENTER, 6.5 * grow * len(labels) / math.tau)
+    taken = long + (RINGS + LEADER) * grow
+    least = math.ceil(2 * (middle + taken))
+    faults = [_range("diameter", size, least, " to hold its labels")]
+    faults.append(_choice("mounted", mounted, ("crank", "fixed")))
+    _refuse(title, faults + _paper_faults(rotation, paper, scale))
+
+    turns = _TURNS[rotation]
+    runs = -turns if mounted == "crank" else turns
+    where = "on the crank, pointer fixed" if mounted == "crank" else "fixed, pointer on the crank"
+    notes = (
+        f"wheel {where}: numbers run {_SENSE[runs]}, crank turns {_SENSE[turns]}, seen from the"
+        f" front\ndiameter {size:.1f} mm ({size / 25.4:.3f} in): measure it across and up as well"
+    )
+    room = _room(paper, scale)
+    tiles = _tiles(size, room)
+    if len(tiles) > 1:
+        notes += "\ncut one of two sheets along the dashed line and lay it cross on cross"
+    figures = []
+    for at, corner in enumerate(tiles.values(), 1):
+        page, drawing = _page("Degree wheel", engine, notes, (at, len(tiles)), paper, scale, corner)
+        _wheel(drawing, size / 2, grow, runs, turns)
+        _events(drawing, labels, size / 2, grow, runs, long)
+        if len(tiles) > 1:
+            _crosses(drawing, tiles, room, size / 2 - taken, size / 2)
+            _overview(page, tiles, at, room, size / 2, MARGIN / scale)
+        figures.append(page.figure)
+    return figures
+
+
+@matplotlib.rc_context(_STYLE)
+def timing_tape(diameter, tape_thickness, *, rotation="standard", engine="", paper="A4", scale=1.0):
+    """Return the sheets of a timing tape for a damper under a fixed pointer, cut into strips.
+
+    Parameters
+    ----------
+    diameter, tape_thickness : quantity
+        Of the bare damper, and of the paper with its glue.
+    rotation, engine, paper, scale
+        As of `degree_wheel`.
+
+    Returns
+    -------
+    list of Figure
+        One a sheet.
+
+    Raises
+    ------
+    UnitError
+        When an argument is not a length.
+    ValueError
+        When the damper is too small or too large for a tape, or an argument is impossible.
+
+    Notes
+    -----
+    A turn is pi (diameter + thickness) long: bent round, a tape keeps the length of the middle of
+    its thickness. Its outer face comes out at pi (diameter + 2 thickness). Marks before TDC lie
+    ahead of the zero mark in the running direction.
+    """
+    title = "timing_tape"
+    given = [("diameter", diameter), ("tape_thickness", tape_thickness)]
+    size, thick = _magnitudes(title, "mm", given)
+    faults = [_range("diameter", size, 90, " to hold its numbers")]
+    if not 0 <= thick <= 3:
+        faults.append(f"tape_thickness must be from 0 to 3 mm, got {thick:.6g} mm")
+    _refuse(title, faults + _paper_faults(rotation, paper, scale))
+
+    turns, degree = _TURNS[rotation], math.pi * (size + thick) / 360
+    width, height = _room(paper, scale)
+    tens = math.ceil(36 / math.ceil(36 / ((width - TAB - 1) // (10 * degree))))
+    first = -5 * (tens - 1 + tens % 2)  # no joint falls on a number
+    strips = [(first + low, first + min(low + 10 * tens, 360)) for low in range(0, 360, 10 * tens)]
+    rows = int(height // PITCH)
+    side = "right" if turns > 0 else "left"
+    notes = (
+        f"damper {size:.2f} mm ({size / 25.4:.3f} in), tape {thick:.2f} mm thick:"
+        f" {360 * degree:.2f} mm a turn, {degree / 25.4:.5f} in a degree\n"
+        f"crank turns {_SENSE[turns]} seen from the front; before TDC lies ahead of the zero mark,"
+        f" {_SENSE[turns]}:\n{side} of it with FRONT down. At true TDC the pointer shows zero"
+    )
+    figures = []
+    for start in range(0, len(strips), rows):
+        number = start // rows + 1, math.ceil(len(strips) / rows)
+        page, drawing = _page("Timing tape", engine, notes, number, paper, scale, (0, 0))
+        for at, ends in enumerate(strips[start : start + rows]):
+            bottom = height - STRIP - 2 - PITCH * at
+            _strip(drawing, ends, degree, -turns, bottom, start + at + 1, len(strips))
+        figures.append(page.figure)
+    return figures
+
+
+def pdf_bytes(figures):
+    """Return the sheets as one PDF, for a download; the same sheets give the same bytes."""
+    out = io.BytesIO()
+    with matplotlib.rc_context(_STYLE), PdfPages(out, metadata={"CreationDate": None}) as pdf:
+        for figure in figures:
+            figure.savefig(pdf, format="pdf")
+    return out.getvalue()
+
+
+def save_pdf(figures, path):
+    """Write the sheets as one PDF."""
+    Path(path).write_bytes(pdf_bytes(figures))
+
+
+def save_svg(figure, path):
+    """Write one sheet as SVG, its width and height in millimeters."""
+    out = io.StringIO()
+    with matplotlib.rc_context(_STYLE):
+        figure.savefig(out, format="svg", metadata={"Date": None})
+    size = 'width="{:.6g}mm" height="{:.6g}mm"'.format(*figure.get_size_inches() * 25.4)
+    text = re.sub(r'width="\S+pt" height="\S+pt"', size, out.getvalue(), count=1)
+    Path(path).write_text(text, encoding="utf-8")
+
+
+# --- what is refused --------------------------------------------------------------------------
+
+
+def _magnitudes(title, unit, given):
+    """Return the magnitudes in `unit` of (name, quantity) pairs."""
+    faults = []
+    for name, value in given:
+        if not hasattr(value, "units"):
+            faults.append(f"{name} needs a unit like {unit}, got the bare {value!r}")
+        elif not same_kind(value.units, ureg.Unit(unit)):
+            faults.append(f"{name} needs a unit like {unit}, got {value:.6g~P}")
+    if faults:
+        raise UnitError(f"{title}: {'; '.join(faults)}. Write Q(number, 'unit').")
+    sizes = [(name, float(value.m_as(unit))) for name, value in given]
+    _refuse(title, [f"{name} is not a number" for name, size in sizes if not math.isfinite(size)])
+    return [size for _, size in sizes]
+
+
+def _refuse(title, faults):
+    if any(faults):
+        raise ValueError(f"{title}: {'; '.join(filter(None, faults))}.")
+
+
+def _range(name, size, least, why):
+    if not least <= size <= LARGEST:
+        return f"{name} must be from {least} to {LARGEST:.0f} mm{why}, got {size:.6g} mm"
+
+
+def _choice(name, value, choices):
+    if value not in choices:
+        return f'{name} must be {" or ".join(choices)}, got "{value}"'
+
+
+def _scale_fault(factor):
+    if not 0.9 <= factor <= 1.1:
+        return f"scale must be from 0.9 to 1.1, got {factor:.5g}: wrong bar, or inches for mm?"
+
+
+def _paper_faults(rotation, paper, scale):
+    faults = [_choice("rotation", rotation, _TURNS), _choice("paper", paper, PAPERS)]
+    return [*faults, _scale_fault(scale)]
+
+
+# --- the page ---------------------------------------------------------------------------------
+
+
+def _room(paper, scale):
+    """Return width and height left for the drawing, as they come out of the printer."""
+    width, height = ((side - 2 * MARGIN) / scale for side in PAPERS[paper])
+    return width, height - HEAD - FOOT
+
+
+def _lines(pieces, widths, **more):
+    return LineCollection(pieces, linewidths=widths, colors="black", capstyle="butt", **more)
+
+
+def _page(heading, engine, notes, number, paper, scale, corner):
+    """Return the axes of a new sheet and of its drawing, whose lower left is `corner`."""
+    size = np.array(PAPERS[paper])
+    figure = Figure(figsize=size / 25.4)
+    page, room, edge = figure.add_axes([0, 0, 1, 1]), _room(paper, scale), MARGIN / scale
+    drawing = figure.add_axes([*(np.array([edge, edge + FOOT, *room]) * scale / [*size, *size])])
+    for axes, (x, y), (width, height) in (page, (0, 0), size / scale), (drawing, corner, room):
+        axes.set(xlim=(x, x + width), ylim=(y, y + height))
+        axes.set_axis_off()
+    right, top = size / scale - edge
+    page.text(edge, top, heading, va="top", fontsize=12, weight="bold")
+    page.text(right, top, "page {} of {}".format(*number), ha="right", va="top", fontsize=9)
+    name = textwrap.shorten(engine, 90)
+    page.text(edge, top - 5.5, name, va="top", fontsize=9, parse_math=False)
+    page.text(edge, top - 10, notes, va="top", fontsize=7.5, linespacing=1.25)
+    words = "measure the bars before use · print at 100 %, no fit to page"
+    drawn = "" if scale == 1 else f" · drawn {scale:.4f} times, for one printer"
+    page.text(edge, edge, words + drawn, va="bottom", fontsize=8.5, weight="bold")
+    for (length, unit), y in zip(_BARS, (edge + 19, edge + 8), strict=True):
+        full, x = length * (25.4 if unit == "in" else 1), edge + 0.5
+        bar = [[(x, y), (x + full, y)], *([(end, y - 2), (end, y + 2)] for end in (x, x + full))]
+        page.add_collection(_lines(bar, [1.0, 0.6, 0.6], gid=f"bar_{length}_{unit}"))
+        page.text(x + full / 2, y + 0.7, f"{length} {unit}", ha="center", fontsize=8)
+        page.add_patch(Rectangle((edge + 106, y - 3), 43, 7, fill=False, lw=0.6))
+        page.text(edge + 107.5, y + 0.3, "bar measures", va="center", fontsize=8)
+        page.text(edge + 148, y + 0.3, unit, ha="right", va="center", fontsize=8)
+    return page, drawing
+
+
+# --- the degree wheel -------------------------------------------------------------------------
+
+
+def _polar(radius, angle):
+    """Return x, y at so many degrees clockwise from the top."""
+    return radius * math.sin(math.radians(angle)), radius * math.cos(math.radians(angle))
+
+
+def _half(angle):
+    """Return an angle as a scale of 0-180-0 reads it: 353 is 7, "BTDC"."""
+    full = angle % 360
+    word = {0: "TDC", 180: "BDC"}.get(full, "ATDC" if full < 180 else "BTDC")
+    return min(full, 360 - full), word
+
+
+def _readings(angle):
+    """Return an angle as both scales of a wheel read it, "353.5 = 6.5 BTDC"."""
+    full = round(angle % 360, 1) % 360
+    half = "{:.1f} {}".format(*_half(full))
+    return f"{full:.1f} = {half}" if full > 180 else half
+
+
+def _depth(degree):
+    return 6.0 if degree % 10 == 0 else 4.5 if degree % 5 == 0 else 3.0  # of a tick
+
+
+def _width(line, size):
+    return TextPath((0, 0), line, size=size).get_extents().width * 25.4 / 72
+
+
+def _wheel(ax, radius, grow, runs, turns):
+    ax.add_patch(Circle((0, 0), radius, fill=False, lw=0.8, gid="wheel"))
+    ax.add_patch(Circle((0, 0), radius - RINGS * grow, fill=False, lw=0.5))
+    ends = [(radius, radius - _depth(at) * grow) for at in range(360)]
+    ticks = [[_polar(end, at) for end in pair] for at, pair in enumerate(ends)]
+    ax.add_collection(_lines(ticks, [0.5 if at % 5 else 0.8 for at in range(360)], gid="ticks"))
+    for at in range(0, 360, 10):
+        half, word = _half(at)
+        rows = [(f"{at}", "normal"), (f"{half}", "bold"), (word, "normal")]
+        rows = rows if at % 30 == 0 else rows[:2]
+        for row, (text, weight) in enumerate(rows):
+            spot = _polar(radius - (8.2 + 3.9 * row) * grow, runs * at)
+            style = {"rotation": -runs * at, "fontsize": 6.5 * grow, "weight": weight}
+            ax.text(*spot, text, **style, **_ON_WHITE)
+    ax.add_patch(Circle((0, 0), 1, fill=False, lw=0.8))
+    ax.add_collection(_lines([[(-6, 0), (6, 0)], [(0, -6), (0, 6)]], 0.8, gid="center"))
+    bow = {"connectionstyle": f"arc3,rad={-0.55 * turns}", "arrowstyle": "-|>"}
+    ends = [_polar(11, side * turns) for side in (-60, 60)]
+    arrow = FancyArrowPatch(*ends, mutation_scale=10, color="black", gid="running", **bow)
+    ax.add_patch(arrow)
+    ax.text(0, -10.5, "crank turns this way,\nseen from the front", fontsize=6.5, **_MIDDLE)
+
+
+def _events(ax, labels, radius, grow, runs, long):
+    rim, head = radius - RINGS * grow, radius - (RINGS + LEADER) * grow
+    room = math.degrees(6.2 * grow / (head - long))
+    spread = _apart([angle for angle, _ in labels], room)
+    for (angle, label), at in zip(labels, spread, strict=True):
+        way = [_polar(radius, runs * angle)]
+        for part in np.linspace(0, 1, 20):  # a spiral: leaders neither meet nor cut a label
+            way.append(_polar(rim + (head - rim) * part, runs * (angle + (at - angle) * part)))
+        ax.plot(*zip(*way, strict=True), color="black", lw=0.9, solid_capstyle="butt")
+        turned = runs * at % 360
+        right = turned < 180
+        style = {"rotation": (90 if right else 270) - turned, "ha": "right" if right else "left"}
+        style |= {"rotation_mode": "anchor", "va": "center", "fontsize": 6.5 * grow}
+        ax.text(*_polar(head - 0.7, turned), label, linespacing=1.05, **style, **_CUT)
+
+
+def _apart(angles, least):
+    """Return rising angles pushed apart round the circle until none is nearer than `least`."""
+    spread = np.array(angles)
+    for _ in range(2000):
+        gaps = np.diff(spread, append=spread[:1] + 360)
+        push = np.maximum(least - gaps, 0) / 2
+        if not push.any():
+            break
+        spread += np.roll(push, 1) - push
+    return spread
+
+
+def _tiles(size, room):
+    """Return the lower left corners of the tiles by column and row, in reading order."""
+    if size <= min(room):
+        return {(0, 0): (-room[0] / 2, -room[1] / 2)}
+    columns, rows = (max(1, math.ceil((size + 2 - OVERLAP) / (side - OVERLAP))) for side in room)
+    corners = {}
+    for row in reversed(range(rows)):
+        for column in range(columns):
+            corner = [
+                at * (side - OVERLAP) - size / 2 - 1 if count > 1 else -side / 2
+                for at, count, side in zip((column, row), (columns, rows), room, strict=True)
+            ]
+            nearest = [max(low, 0, -low - side) for low, side in zip(corner, room, strict=True)]
+            if math.hypot(*nearest) <= size / 2:
+                corners[column, row] = corner
+    return corners
+
+
+def _crosses(ax, tiles, room, inner, outer):
+    """Draw crosses and cutting lines of all tiles, clear of what lies from `inner` to `outer`."""
+    numbers = {place: at for at, place in enumerate(tiles, 1)}
+    for (column, row), corner in tiles.items():
+        for side, other in enumerate([(column + 1, row), (column, row - 1)]):
+            if other not in tiles:
+                continue
+            seam = corner[0] + room[0] - OVERLAP / 2 if side == 0 else corner[1] + OVERLAP / 2
+            low, long = corner[1 - side], room[1 - side]
+            across = slice(None, None, -1 if side else 1)  # y and x of a level seam change places
+            dashes = [(seam, seam), (low, low + long)][across]
+            ax.plot(*dashes, color="0.4", lw=0.5, ls=(0, (8, 6)))
+            spots = [(seam, low + long * part)[across] for part in np.linspace(0.1, 0.9, 33)]
+            free = [at for at in spots if CENTER + 7 < math.hypot(*at) < inner - 5]
+            free += [at for at in spots if math.hypot(*at) > outer + 5]
+            ends = sorted(free) if len(free) > 1 else spots
+            for letter, (x, y) in zip("ab", (ends[0], ends[-1]), strict=True):
+                arms = [[(x - 5, y), (x + 5, y)], [(x, y - 5), (x, y + 5)]]
+                name = f"{numbers[column, row]}-{numbers[other]}{letter}"
+                ax.add_collection(_lines(arms, 0.8, gid=f"cross_{name}", zorder=4))
+                ax.add_patch(Circle((x, y), 2, fill=False, lw=0.8, zorder=4))
+                spot = (x + 9.5, y) if side else (x, y + 7)
+                ax.text(*spot, name, fontsize=6.5, **_ON_WHITE)
+
+
+def _overview(page, tiles, at, room, radius, edge):
+    """Draw all tiles small in the lower right corner, this one shaded."""
+    corners = np.array([*tiles.values()])
+    low, high = corners.min(axis=0), corners.max(axis=0) + room
+    shrink = 22 / max(high - low)
+    right = page.get_xlim()[1] - edge
+    origin = np.array([right - 22, edge + 3]) - low * shrink
+    for number, corner in enumerate(corners, 1):
+        fill = {"facecolor": "0.75" if number == at else "white", "edgecolor": "black", "lw": 0.6}
+        x, y = origin + corner * shrink
+        page.add_patch(Rectangle((x, y), *np.array(room) * shrink, **fill))
+        middle = (x, y) + np.array(room) * shrink / 2
+        page.text(*middle, f"{number}", fontsize=6.5, **_MIDDLE)
+    page.add_patch(Circle(origin, radius * shrink, fill=False, lw=0.8))
+
+
+# --- the timing tape --------------------------------------------------------------------------
+
+
+def _strip(ax, ends, degree, runs, bottom, number, count):
+    """Draw one strip; `ends` count degrees to the right, angles are `runs` times that."""
+    low, high = ends
+    left, long = 0.5, (high - low) * degree
+    ax.add_patch(Rectangle((left, bottom), long, STRIP, fill=False, lw=0.6, gid=f"strip_{number}"))
+    tab = {"fill": False, "lw": 0.6, "ls": "--", "hatch": "///", "ec": "0.6"}
+    ax.add_patch(Rectangle((left + long, bottom), TAB, STRIP, **tab))
+    under = f"under\nstrip {number % count + 1}"
+    middle = left + long + TAB / 2, bottom + STRIP / 2
+    ax.text(*middle, under, fontsize=6, rotation=90, **_ON_WHITE)
+    spots = {at: left + (at - low) * degree for at in range(low, high + 1)}
+    ticks = [[(x, bottom), (x, bottom + 1 + _depth(at))] for at, x in spots.items()]
+    ax.add_collection(_lines(ticks, [0.5 if at % 5 else 0.8 for at in spots]))
+    for at, x in spots.items():
+        if at % 10:
+            continue
+        half, word = _half(runs * at)
+        ax.text(x, bottom + 9, f"{half}", fontsize=7.5, weight="bold", **_ON_WHITE)
+        ax.text(x, bottom + 11.8, word, fontsize=6, **_ON_WHITE)
+        if word == "TDC":
+            zero = [[(x, bottom), (x, bottom + STRIP)]]
+            ax.add_collection(_lines(zero, 1.6, gid="zero_mark"))
+    words = f"▼ FRONT ▼ strip {number} of {count}"
+    ax.text(left + 1, bottom + STRIP - 3, words, fontsize=6, **_CUT)
