@@ -12,8 +12,9 @@ from matplotlib.path import Path
 from matplotlib.transforms import Affine2D
 
 from enginecalc.units import Q, UnitError
-from enginecalc.views import prints
-from enginecalc.views.prints import degree_wheel, pdf_bytes, scale_factor, timing_tape
+from enginecalc.views import sheets
+from enginecalc.views.prints import degree_wheel, timing_tape
+from enginecalc.views.sheets import pdf_bytes, scale_factor
 from tests.figures import worked
 
 PX, PT = 10, 25.4 / 72  # pixels to the millimeter, millimeters to the point
@@ -135,7 +136,7 @@ def test_the_strips_on_paper_add_up_to_a_turn(paper, scale):
 @pytest.mark.parametrize(("paper", "width", "height"), [("A4", 210, 297), ("Letter", 215.9, 279.4)])
 def test_an_svg_is_in_millimeters(tmp_path, paper, width, height):
     for scale in (1.0, 1.0142):
-        prints.save_svg(wheel(paper=paper, scale=scale)[0], tmp_path / "wheel.svg")
+        sheets.save_svg(wheel(paper=paper, scale=scale)[0], tmp_path / "wheel.svg")
         root = ElementTree.parse(tmp_path / "wheel.svg").getroot()
         assert (root.get("width"), root.get("height")) == (f"{width}mm", f"{height}mm")
         per_unit = width / float(root.get("viewBox").split()[2])
@@ -305,12 +306,12 @@ def test_a_tape_reads_once_round_and_before_lies_ahead(rotation, before, diamete
 
 def test_the_same_input_gives_the_same_bytes(tmp_path):
     figures = wheel()
-    prints.save_pdf(figures, tmp_path / "wheel.pdf")
+    sheets.save_pdf(figures, tmp_path / "wheel.pdf")
     once = (tmp_path / "wheel.pdf").read_bytes()
     assert once == pdf_bytes(figures) == pdf_bytes(wheel())
     assert b"Date" not in once
     for name in "ab":
-        prints.save_svg(tape()[0], tmp_path / name)
+        sheets.save_svg(tape()[0], tmp_path / name)
     assert (tmp_path / "a").read_bytes() == (tmp_path / "b").read_bytes()
     assert b"dc:date" not in (tmp_path / "a").read_bytes()
 

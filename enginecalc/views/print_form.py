@@ -7,13 +7,8 @@ import ipywidgets as widgets
 
 from enginecalc.units import read
 from enginecalc.views import tables
-from enginecalc.views.prints import (
-    PAPERS,
-    degree_wheel,
-    pdf_bytes,
-    scale_factor,
-    timing_tape,
-)
+from enginecalc.views.prints import degree_wheel, timing_tape
+from enginecalc.views.sheets import PAPERS, pdf_bytes, scale_factor, svg_text
 
 _WIDE = {"width": "auto"}
 _MOUNTED = {
@@ -77,11 +72,14 @@ class PrintForm(widgets.VBox):
         except ValueError as fault:
             self.answer.value = tables.note(str(fault))
             return
-        data = base64.b64encode(pdf_bytes(made)).decode()
+        files = [(f"{name}.pdf", "application/pdf", pdf_bytes(made))]
+        for at, each in enumerate(made, 1):
+            number = f"-{at}" if len(made) > 1 else ""
+            files.append((f"{name}{number}.svg", "image/svg+xml", svg_text(each).encode()))
         words = f"{len(made)} sheet{'s' if len(made) > 1 else ''} of {self.paper.value}"
         self.answer.value = (
-            f'<a download="{name}.pdf" href="data:application/pdf;base64,{data}">'
-            f"Save {name}.pdf</a><p>{html.escape(words)}. Print at 100 %, then measure the bars"
+            "<br>".join(_link(*each) for each in files)
+            + f"<p>{html.escape(words)}. Print at 100 %, then measure the bars"
             " before use; when the 100 mm bar is out, type what it measures above and print"
             " again.</p>"
         )
@@ -95,3 +93,11 @@ class PrintForm(widgets.VBox):
         return timing_tape(
             read(self.damper.value, "length"), read(self.tape.value, "length"), **paper
         )
+
+
+def _link(name, kind, data):
+    """Return a link that saves a file from the page itself."""
+    return (
+        f'<a download="{name}" href="data:{kind};base64,{base64.b64encode(data).decode()}">'
+        f"Save {name}</a>"
+    )

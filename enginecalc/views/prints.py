@@ -1,69 +1,36 @@
-"""True-scale drawings on paper: a degree wheel and a timing tape, as PDF and SVG in millimeters.
+"""True-scale drawings to lay on an engine: a degree wheel and a timing tape."""
 
-Every sheet carries two bars to measure before use; `scale` puts a printer right that is out.
-A page is drawn in millimeters from its lower left corner and saved whole: cropping it to its
-contents would change its size, and a printer would then shrink it to fit.
-"""
-
-import io
 import math
-import re
-import textwrap
-from pathlib import Path
 
 import matplotlib
 import numpy as np
-from matplotlib.backends.backend_pdf import PdfPages
-from matplotlib.collections import LineCollection
-from matplotlib.figure import Figure
 from matplotlib.patches import Circle, FancyArrowPatch, Rectangle
 from matplotlib.textpath import TextPath
 
-from enginecalc.units import Q, UnitError, same_kind, ureg
+from enginecalc.views.sheets import (
+    MARGIN,
+    STYLE,
+    TURNS,
+    choice_fault,
+    lines,
+    magnitudes,
+    paper_faults,
+    range_fault,
+    refuse,
+    room_of,
+    sheet,
+)
 
-PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
-MARGIN, HEAD, FOOT, OVERLAP, LARGEST = 10.0, 21.0, 27.0, 12.0, 1000.0  # OVERLAP is of tiles
+OVERLAP = 12.0  # of tiles
 RINGS, LEADER, CENTER = 18.5, 5.0, 18.0  # a wheel's rings, the way in to its labels, its middle
 STRIP, PITCH, TAB = 18.0, 26.0, 9.0  # a tape's width, from strip to strip, what is glued under
-_BARS, _BAR = ((100, "mm"), (4, "in")), Q(100.0, "mm")
-_TURNS, _SENSE = {"standard": 1, "reverse": -1}, {1: "clockwise", -1: "anticlockwise"}
-_STYLE = {"font.family": "DejaVu Sans", "svg.fonttype": "path", "svg.hashsalt": "enginecalc"}
+_SENSE = {1: "clockwise", -1: "anticlockwise"}
 _CUT = {"clip_on": True, "parse_math": False}
 _MIDDLE = {"ha": "center", "va": "center", **_CUT}
 _ON_WHITE = {"bbox": {"facecolor": "white", "edgecolor": "none", "pad": 0.5}, **_MIDDLE}
 
 
-def scale_factor(measured, nominal=_BAR):
-    """Return the factor that puts a printer right, from what a printed bar measures.
-
-    Parameters
-    ----------
-    measured, nominal : quantity
-        The bar as it came out of the printer, and the length written at it.
-
-    Returns
-    -------
-    float
-        nominal / measured, for the `scale` of a print.
-
-    Raises
-    ------
-    ValueError
-        When the factor is outside 0.9 to 1.1.
-
-    Examples
-    --------
-    >>> print(f"{scale_factor(Q(98.6, 'mm')):.5f}")
-    1.01420
-    """
-    title = "scale_factor"
-    size, written = _magnitudes(title, "mm", [("measured", measured), ("nominal", nominal)])
-    factor = written / size if size else math.inf
-    _refuse(title, [_scale_fault(factor)])
-    return factor
-
-
-@matplotlib.rc_context(_STYLE)
+@matplotlib.rc_context(STYLE)
 def degree_wheel(
     events, diameter, *, mounted="crank", rotation="standard", engine="", paper="A4", scale=1.0
 ):
@@ -103,8 +70,8 @@ def degree_wheel(
     On the crank the numbers run against the running direction, on a fixed wheel with it.
     """
     title = "degree_wheel"
-    (size,) = _magnitudes(title, "mm", [("diameter", diameter)])
-    angles = _magnitudes(title, "deg", events)
+    (size,) = magnitudes(title, "mm", [("diameter", diameter)])
+    angles = magnitudes(title, "deg", events)
     labels = sorted(
         (angle % 360, f"{label}\n{_readings(angle)}")
         for (label, _), angle in zip(events, angles, strict=True)
@@ -115,24 +82,24 @@ def degree_wheel(
     middle = max(CENTER, 6.5 * grow * len(labels) / math.tau)
     taken = long + (RINGS + LEADER) * grow
     least = math.ceil(2 * (middle + taken))
-    faults = [_range("diameter", size, least, " to hold its labels")]
-    faults.append(_choice("mounted", mounted, ("crank", "fixed")))
-    _refuse(title, faults + _paper_faults(rotation, paper, scale))
+    faults = [range_fault("diameter", size, least, " to hold its labels")]
+    faults.append(choice_fault("mounted", mounted, ("crank", "fixed")))
+    refuse(title, faults + paper_faults(rotation, paper, scale))
 
-    turns = _TURNS[rotation]
+    turns = TURNS[rotation]
     runs = -turns if mounted == "crank" else turns
     where = "on the crank, pointer fixed" if mounted == "crank" else "fixed, pointer on the crank"
     notes = (
         f"wheel {where}: numbers run {_SENSE[runs]}, crank turns {_SENSE[turns]}, seen from the"
         f" front\ndiameter {size:.1f} mm ({size / 25.4:.3f} in): measure it across and up as well"
     )
-    room = _room(paper, scale)
+    room = room_of(paper, scale)
     tiles = _tiles(size, room)
     if len(tiles) > 1:
         notes += "\ncut one of two sheets along the dashed line and lay it cross on cross"
     figures = []
     for at, corner in enumerate(tiles.values(), 1):
-        page, drawing = _page("Degree wheel", engine, notes, (at, len(tiles)), paper, scale, corner)
+        page, drawing = sheet("Degree wheel", engine, notes, (at, len(tiles)), paper, scale, corner)
         _wheel(drawing, size / 2, grow, runs, turns)
         _events(drawing, labels, size / 2, grow, runs, long)
         if len(tiles) > 1:
@@ -142,7 +109,7 @@ def degree_wheel(
     return figures
 
 
-@matplotlib.rc_context(_STYLE)
+@matplotlib.rc_context(STYLE)
 def timing_tape(diameter, tape_thickness, *, rotation="standard", engine="", paper="A4", scale=1.0):
     """Return the sheets of a timing tape for a damper under a fixed pointer, cut into strips.
 
@@ -173,14 +140,14 @@ def timing_tape(diameter, tape_thickness, *, rotation="standard", engine="", pap
     """
     title = "timing_tape"
     given = [("diameter", diameter), ("tape_thickness", tape_thickness)]
-    size, thick = _magnitudes(title, "mm", given)
-    faults = [_range("diameter", size, 90, " to hold its numbers")]
+    size, thick = magnitudes(title, "mm", given)
+    faults = [range_fault("diameter", size, 90, " to hold its numbers")]
     if not 0 <= thick <= 3:
         faults.append(f"tape_thickness must be from 0 to 3 mm, got {thick:.6g} mm")
-    _refuse(title, faults + _paper_faults(rotation, paper, scale))
+    refuse(title, faults + paper_faults(rotation, paper, scale))
 
-    turns, degree = _TURNS[rotation], math.pi * (size + thick) / 360
-    width, height = _room(paper, scale)
+    turns, degree = TURNS[rotation], math.pi * (size + thick) / 360
+    width, height = room_of(paper, scale)
     tens = math.ceil(36 / math.ceil(36 / ((width - TAB - 1) // (10 * degree))))
     first = -5 * (tens - 1 + tens % 2)  # no joint falls on a number
     strips = [(first + low, first + min(low + 10 * tens, 360)) for low in range(0, 360, 10 * tens)]
@@ -195,121 +162,12 @@ def timing_tape(diameter, tape_thickness, *, rotation="standard", engine="", pap
     figures = []
     for start in range(0, len(strips), rows):
         number = start // rows + 1, math.ceil(len(strips) / rows)
-        page, drawing = _page("Timing tape", engine, notes, number, paper, scale, (0, 0))
+        page, drawing = sheet("Timing tape", engine, notes, number, paper, scale, (0, 0))
         for at, ends in enumerate(strips[start : start + rows]):
             bottom = height - STRIP - 2 - PITCH * at
             _strip(drawing, ends, degree, -turns, bottom, start + at + 1, len(strips))
         figures.append(page.figure)
     return figures
-
-
-def pdf_bytes(figures):
-    """Return the sheets as one PDF, for a download; the same sheets give the same bytes."""
-    out = io.BytesIO()
-    with matplotlib.rc_context(_STYLE), PdfPages(out, metadata={"CreationDate": None}) as pdf:
-        for figure in figures:
-            figure.savefig(pdf, format="pdf")
-    return out.getvalue()
-
-
-def save_pdf(figures, path):
-    """Write the sheets as one PDF."""
-    Path(path).write_bytes(pdf_bytes(figures))
-
-
-def save_svg(figure, path):
-    """Write one sheet as SVG, its width and height in millimeters."""
-    out = io.StringIO()
-    with matplotlib.rc_context(_STYLE):
-        figure.savefig(out, format="svg", metadata={"Date": None})
-    size = 'width="{:.6g}mm" height="{:.6g}mm"'.format(*figure.get_size_inches() * 25.4)
-    text = re.sub(r'width="\S+pt" height="\S+pt"', size, out.getvalue(), count=1)
-    Path(path).write_text(text, encoding="utf-8")
-
-
-# --- what is refused --------------------------------------------------------------------------
-
-
-def _magnitudes(title, unit, given):
-    """Return the magnitudes in `unit` of (name, quantity) pairs."""
-    faults = []
-    for name, value in given:
-        if not hasattr(value, "units"):
-            faults.append(f"{name} needs a unit like {unit}, got the bare {value!r}")
-        elif not same_kind(value.units, ureg.Unit(unit)):
-            faults.append(f"{name} needs a unit like {unit}, got {value:.6g~P}")
-    if faults:
-        raise UnitError(f"{title}: {'; '.join(faults)}. Write Q(number, 'unit').")
-    sizes = [(name, float(value.m_as(unit))) for name, value in given]
-    _refuse(title, [f"{name} is not a number" for name, size in sizes if not math.isfinite(size)])
-    return [size for _, size in sizes]
-
-
-def _refuse(title, faults):
-    if any(faults):
-        raise ValueError(f"{title}: {'; '.join(filter(None, faults))}.")
-
-
-def _range(name, size, least, why):
-    if not least <= size <= LARGEST:
-        return f"{name} must be from {least} to {LARGEST:.0f} mm{why}, got {size:.6g} mm"
-
-
-def _choice(name, value, choices):
-    if value not in choices:
-        return f'{name} must be {" or ".join(choices)}, got "{value}"'
-
-
-def _scale_fault(factor):
-    if not 0.9 <= factor <= 1.1:
-        return f"scale must be from 0.9 to 1.1, got {factor:.5g}: wrong bar, or inches for mm?"
-
-
-def _paper_faults(rotation, paper, scale):
-    faults = [_choice("rotation", rotation, _TURNS), _choice("paper", paper, PAPERS)]
-    return [*faults, _scale_fault(scale)]
-
-
-# --- the page ---------------------------------------------------------------------------------
-
-
-def _room(paper, scale):
-    """Return width and height left for the drawing, as they come out of the printer."""
-    width, height = ((side - 2 * MARGIN) / scale for side in PAPERS[paper])
-    return width, height - HEAD - FOOT
-
-
-def _lines(pieces, widths, **more):
-    return LineCollection(pieces, linewidths=widths, colors="black", capstyle="butt", **more)
-
-
-def _page(heading, engine, notes, number, paper, scale, corner):
-    """Return the axes of a new sheet and of its drawing, whose lower left is `corner`."""
-    size = np.array(PAPERS[paper])
-    figure = Figure(figsize=size / 25.4)
-    page, room, edge = figure.add_axes([0, 0, 1, 1]), _room(paper, scale), MARGIN / scale
-    drawing = figure.add_axes([*(np.array([edge, edge + FOOT, *room]) * scale / [*size, *size])])
-    for axes, (x, y), (width, height) in (page, (0, 0), size / scale), (drawing, corner, room):
-        axes.set(xlim=(x, x + width), ylim=(y, y + height))
-        axes.set_axis_off()
-    right, top = size / scale - edge
-    page.text(edge, top, heading, va="top", fontsize=12, weight="bold")
-    page.text(right, top, "page {} of {}".format(*number), ha="right", va="top", fontsize=9)
-    name = textwrap.shorten(engine, 90)
-    page.text(edge, top - 5.5, name, va="top", fontsize=9, parse_math=False)
-    page.text(edge, top - 10, notes, va="top", fontsize=7.5, linespacing=1.25)
-    words = "measure the bars before use · print at 100 %, no fit to page"
-    drawn = "" if scale == 1 else f" · drawn {scale:.4f} times, for one printer"
-    page.text(edge, edge, words + drawn, va="bottom", fontsize=8.5, weight="bold")
-    for (length, unit), y in zip(_BARS, (edge + 19, edge + 8), strict=True):
-        full, x = length * (25.4 if unit == "in" else 1), edge + 0.5
-        bar = [[(x, y), (x + full, y)], *([(end, y - 2), (end, y + 2)] for end in (x, x + full))]
-        page.add_collection(_lines(bar, [1.0, 0.6, 0.6], gid=f"bar_{length}_{unit}"))
-        page.text(x + full / 2, y + 0.7, f"{length} {unit}", ha="center", fontsize=8)
-        page.add_patch(Rectangle((edge + 106, y - 3), 43, 7, fill=False, lw=0.6))
-        page.text(edge + 107.5, y + 0.3, "bar measures", va="center", fontsize=8)
-        page.text(edge + 148, y + 0.3, unit, ha="right", va="center", fontsize=8)
-    return page, drawing
 
 
 # --- the degree wheel -------------------------------------------------------------------------
@@ -347,7 +205,7 @@ def _wheel(ax, radius, grow, runs, turns):
     ax.add_patch(Circle((0, 0), radius - RINGS * grow, fill=False, lw=0.5))
     ends = [(radius, radius - _depth(at) * grow) for at in range(360)]
     ticks = [[_polar(end, at) for end in pair] for at, pair in enumerate(ends)]
-    ax.add_collection(_lines(ticks, [0.5 if at % 5 else 0.8 for at in range(360)], gid="ticks"))
+    ax.add_collection(lines(ticks, [0.5 if at % 5 else 0.8 for at in range(360)], gid="ticks"))
     for at in range(0, 360, 10):
         half, word = _half(at)
         rows = [(f"{at}", "normal"), (f"{half}", "bold"), (word, "normal")]
@@ -357,7 +215,7 @@ def _wheel(ax, radius, grow, runs, turns):
             style = {"rotation": -runs * at, "fontsize": 6.5 * grow, "weight": weight}
             ax.text(*spot, text, **style, **_ON_WHITE)
     ax.add_patch(Circle((0, 0), 1, fill=False, lw=0.8))
-    ax.add_collection(_lines([[(-6, 0), (6, 0)], [(0, -6), (0, 6)]], 0.8, gid="center"))
+    ax.add_collection(lines([[(-6, 0), (6, 0)], [(0, -6), (0, 6)]], 0.8, gid="center"))
     bow = {"connectionstyle": f"arc3,rad={-0.55 * turns}", "arrowstyle": "-|>"}
     ends = [_polar(11, side * turns) for side in (-60, 60)]
     arrow = FancyArrowPatch(*ends, mutation_scale=10, color="black", gid="running", **bow)
@@ -430,9 +288,10 @@ def _crosses(ax, tiles, room, inner, outer):
             for letter, (x, y) in zip("ab", (ends[0], ends[-1]), strict=True):
                 arms = [[(x - 5, y), (x + 5, y)], [(x, y - 5), (x, y + 5)]]
                 name = f"{numbers[column, row]}-{numbers[other]}{letter}"
-                ax.add_collection(_lines(arms, 0.8, gid=f"cross_{name}", zorder=4))
+                ax.add_collection(lines(arms, 0.8, gid=f"cross_{name}", zorder=4))
                 ax.add_patch(Circle((x, y), 2, fill=False, lw=0.8, zorder=4))
-                spot = (x + 9.5, y) if side else (x, y + 7)
+                inward = 9.5 if letter == "a" else -9.5  # so that no name shows on a third sheet
+                spot = (x + inward, y) if side else (x, y + 7)
                 ax.text(*spot, name, fontsize=6.5, **_ON_WHITE)
 
 
@@ -467,7 +326,7 @@ def _strip(ax, ends, degree, runs, bottom, number, count):
     ax.text(*middle, under, fontsize=6, rotation=90, **_ON_WHITE)
     spots = {at: left + (at - low) * degree for at in range(low, high + 1)}
     ticks = [[(x, bottom), (x, bottom + 1 + _depth(at))] for at, x in spots.items()]
-    ax.add_collection(_lines(ticks, [0.5 if at % 5 else 0.8 for at in spots]))
+    ax.add_collection(lines(ticks, [0.5 if at % 5 else 0.8 for at in spots]))
     for at, x in spots.items():
         if at % 10:
             continue
@@ -476,6 +335,6 @@ def _strip(ax, ends, degree, runs, bottom, number, count):
         ax.text(x, bottom + 11.8, word, fontsize=6, **_ON_WHITE)
         if word == "TDC":
             zero = [[(x, bottom), (x, bottom + STRIP)]]
-            ax.add_collection(_lines(zero, 1.6, gid="zero_mark"))
+            ax.add_collection(lines(zero, 1.6, gid="zero_mark"))
     words = f"▼ FRONT ▼ strip {number} of {count}"
     ax.text(left + 1, bottom + STRIP - 3, words, fontsize=6, **_CUT)
