@@ -80,3 +80,20 @@ def test_the_front_door_opens_and_shows_another_engine(address):
         opened.locator(".enginecalc-answer", has_text="1-3-4-2 every 180°").wait_for()
         rows = opened.locator(".enginecalc-table tbody tr")
         assert rows.count() == 4
+
+
+def test_the_cam_is_moved_by_key_and_a_wheel_is_offered(address):
+    with page() as opened:
+        open_and_run(opened, address, "04_piston_to_valve.ipynb")
+        answer = opened.locator(".enginecalc-answer")
+        answer.wait_for(timeout=60_000)
+        assert "intake 0.108 in at 7.8° after TDC" in answer.inner_text()
+        said = answer.inner_html()
+        slider = opened.locator(".widget-slider", has_text="cam advance").locator(".noUi-handle")
+        slider.focus()
+        opened.keyboard.press("ArrowRight")
+        assert "intake 0.105 in" in changed(opened, answer, said)
+        opened.get_by_role("button", name="Degree wheel").click()
+        link = opened.get_by_text("Save degree-wheel.pdf")
+        link.wait_for()
+        assert link.get_attribute("href").startswith("data:application/pdf;base64,JVBERi")

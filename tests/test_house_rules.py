@@ -14,6 +14,7 @@ import nbformat
 import pytest
 
 import enginecalc
+from enginecalc.records import figures
 
 ROOT = Path(__file__).parent.parent
 MODULES = sorted(
@@ -193,3 +194,12 @@ def test_a_chapter_links_only_what_exists(path):
     cells = nbformat.read(path, as_version=4).cells
     for link in re.findall(r"\]\(([^)#]+)\)", "\n".join(cell.source for cell in cells)):
         assert (path.parent / link).exists(), link
+
+
+def test_the_glossary_holds_every_name_a_reader_meets():
+    glossary = (ROOT / "data/reference/glossary.csv").read_text(encoding="utf-8").splitlines()
+    known = {row["name"] for row in csv.DictReader(glossary)}
+    met = {each.values[0].__name__ for each in formulas()} | {*figures.RESULTS}
+    for each in formulas():
+        met |= {*inspect.signature(each.values[0]).parameters}
+    assert sorted(met - known) == []

@@ -246,8 +246,8 @@ def test_tiles_cover_the_wheel_and_share_their_crosses(size, paper, count):
     for number, figure in enumerate(figures, 1):
         for name in crosses(figure):
             seen.setdefault(name, []).append(number)
-    for name, sheets in seen.items():  # on two sheets, and named for them
-        assert sheets == [int(each) for each in re.findall(r"\d+", name)]
+    for name, numbers in seen.items():  # on two sheets, and named for them
+        assert numbers == [int(each) for each in re.findall(r"\d+", name)]
     assert len(seen) == 2 * len({tuple(each) for each in seen.values()})
     assert {*range(1, count + 1)} == set().union(*seen.values())
     maps = [[patch.get_facecolor()[0] for patch in each.axes[0].patches[2:-1]] for each in figures]

@@ -24,6 +24,7 @@ STYLE = """
 .enginecalc-doubt { margin: .4em 0; padding-left: .8em; border-left: .4em solid #BFBFBF;
   white-space: pre-line; line-height: 1.35; }
 .enginecalc-field .widget-label { text-align: left; }
+.enginecalc-numbers p { line-height: 1.4 !important; margin: .5em 0; max-width: 60em; }
 .enginecalc-numbers .widget-html-content { max-width: 100%; overflow-x: auto; }
 .enginecalc-table { overflow-x: auto; }
 .enginecalc-table table { border-collapse: collapse; font-size: 1.05em; line-height: 1.35;
@@ -77,7 +78,8 @@ class Chapter(widgets.VBox):
         self.doubts = widgets.HTML()
         self.numbers.layout = widgets.Layout(width="auto", min_width="0", max_width="100%")
         self.numbers.add_class("enginecalc-numbers")
-        self.below = widgets.HBox(layout=widgets.Layout(flex_flow="row wrap"))
+        self.beneath = widgets.VBox()  # under the pictures, beside the controls
+        self.below = widgets.HBox(layout=widgets.Layout(flex_flow="row wrap"))  # under both
         self.figures = [figures.new_figure(*size) for size in self.figure_sizes]
         self.pictures = [widgets.HTML() for _ in self.figures]
         for picture in self.pictures:
@@ -93,7 +95,10 @@ class Chapter(widgets.VBox):
             self.error,
             self.doubts,
             widgets.HBox(
-                [widgets.VBox(self.pictures, layout=wider), widgets.VBox(controls, layout=wide)],
+                [
+                    widgets.VBox([*self.pictures, self.beneath], layout=wider),
+                    widgets.VBox(controls, layout=wide),
+                ],
                 layout=widgets.Layout(flex_flow="row wrap", align_items="flex-start"),
             ),
             self.below,
@@ -120,7 +125,7 @@ class Chapter(widgets.VBox):
     # --- what the base does ---
 
     def put_below(self, **forms):
-        """Put forms side by side under the pictures, each under its title."""
+        """Put forms side by side under pictures and controls, each under its title."""
         self.below.children = [
             widgets.VBox(
                 [self.group(title.replace("_", " ")), *form],

@@ -21,8 +21,8 @@ _OWN = {
 }
 
 
-class Field(widgets.HBox):
-    """One dimension: label, typed text, slider.
+class Field(widgets.VBox):
+    """One dimension: label and typed text, the slider below it.
 
     `text` is what was typed, in the unit it was typed in, and "" when nothing was. The box shows
     it as it is, or converted when the chapter speaks the other unit system; only typing or sliding
@@ -50,7 +50,7 @@ class Field(widgets.HBox):
             continuous_update=False,
             tooltip=path,
             style={"description_width": "10.8em"},
-            layout=widgets.Layout(width="21.4em", flex="0 0 auto"),
+            layout=widgets.Layout(width="auto"),
         )
         self._low, self._high = low.magnitude, high.m_as(low.units)
         decimals = {ureg.Unit("mm"): 2, ureg.Unit("inch"): 3}.get(
@@ -62,7 +62,7 @@ class Field(widgets.HBox):
             max=self._steps,
             readout=False,
             tooltip=f"{label}, {path}",
-            layout=widgets.Layout(flex="1 1 6em", width="auto"),
+            layout=widgets.Layout(width="auto", height="24px", margin="0 18px 2px 12.6em"),
         )
         self.box.observe(self._typed, "value")
         self.slider.observe(self._slid, "value")

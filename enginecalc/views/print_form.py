@@ -26,7 +26,7 @@ class PrintForm(widgets.VBox):
 
     def __init__(self, asked):
         self._asked = asked
-        style = {"description_width": "10em"}
+        style = {"description_width": "12em"}
 
         def box(name, text):
             return widgets.Text(text, description=name, continuous_update=False, style=style,

@@ -141,7 +141,9 @@ def main_causes(result, count=3):
         return ""
     shares = list(result.spread.shares().items())[:count]
     return ", ".join(
-        f"{path.replace('.', ' ').replace('_', ' ')} {100 * share:.0f} %" for path, share in shares
+        f"{path.replace('.', ' ').replace('_', ' ')} {100 * share:.0f} %"
+        for path, share in shares
+        if share >= 0.005
     )
 
 

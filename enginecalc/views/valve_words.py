@@ -165,7 +165,7 @@ def _manifold(found, system):
     if found["manifold"] is not None:
         lower, off = found["manifold"]
         yield (
-            f"With both heads cut by {found['head cut']} the intake manifold sits"
+            f"With both heads cut by {found['head cut']}, the intake manifold sits"
             f" {length(lower, system)} lower; {length(off, system)} off each of its sides"
             " lines the ports up again. Check the end rails."
         )

@@ -78,14 +78,16 @@ class PlanChapter(Chapter):
         self.make_artists()
         self.finder = DimensionFinder(self)
         self.saver = EngineSaver(self, self._saved)
+        self.beneath.children = [
+            self.group("find one dimension of plan B"),
+            self.finder,
+            self.group("keep plan B"),
+            self.saver,
+        ]
         return [
             *(self.field(*each) if len(each) > 1 else self.group(*each) for each in _FIELDS),
             self.group("view"),
             self.turn,
-            self.group("plan B: find one dimension"),
-            self.finder,
-            self.group("keep plan B"),
-            self.saver,
         ]
 
     def make_artists(self):
