@@ -158,10 +158,10 @@ def limit_advance(limit, lobe, center, **train):
     """Return the nearest cam advance from here, - retard, at which the least gap is `limit`.
 
     In SI floats, `train` being the other arguments of `gap_minima`; nan when the limit is not met
-    within 60 degrees either way. Four ever finer grids, then a straight line.
+    within 60 degrees either way. Three ever finer grids, then a straight line.
     """
     advance = np.radians(np.arange(-60.0, 61.0, 2.0))
-    for _ in range(4):
+    for _ in range(3):
         over = gap_minima(lobe, center - advance, **train).gap - limit
         crossed = np.flatnonzero((over[1:] > 0) != (over[:-1] > 0))
         if not crossed.size:
@@ -169,7 +169,7 @@ def limit_advance(limit, lobe, center, **train):
         at = crossed[np.argmin(abs(advance[crossed] + advance[crossed + 1]))]
         low, high = advance[at : at + 2]
         answer = low + (high - low) * over[at] / (over[at] - over[at + 1])
-        advance = np.linspace(low, high, 11)
+        advance = np.linspace(low, high, 31)
     return answer
 
 

@@ -95,11 +95,11 @@ def compute_over_draw(chapter, path, sizes):
 def map_over_broadcast():
     """Return the time of a 41 x 41 phase map over a plain one, and its error in mm.
 
-    The plain one is the gap of both valves at every cell on a grid of 0.25 degrees.
+    The plain one is the gap of both valves at every cell over the cam's whole turn, by 0.25 deg.
     """
     engine = load_engine(folder("engines") / "quarry-pump-v8.toml")
     advance, separation = np.linspace(-6, 14, 41), np.linspace(99, 119, 41)
-    angle = np.radians(np.arange(-90, 90.01, 0.25))
+    angle = np.radians(np.arange(-360, 360, 0.25))
 
     def ours():
         return phase_map(engine, Q(advance, "deg"), Q(separation, "deg"))

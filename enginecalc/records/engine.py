@@ -86,7 +86,11 @@ class Engine(schema.Table):
         """
         if not isinstance(raw, dict):
             raise ValueError(f"an engine is a table of tables, as in an engine file, got {raw!r}")
-        raw = copy.deepcopy(raw)
+        return cls._checked(copy.deepcopy(raw), fitting, folder)
+
+    @classmethod
+    def _checked(cls, raw, fitting, folder):
+        """Return the engine of a dictionary that it may keep."""
         engine, unread = _read_what_reads(cls, raw)
         found = [f"{path}: {fault}" for path, fault in unread.items()]
         engine._lobes, of_lobes = lobes_of(engine, folder)
@@ -164,7 +168,7 @@ class Engine(schema.Table):
         for path, value in changes.items():
             _set(raw, path, value)
         folder = self._path.parent if self._path else "."
-        made = type(self).model_validate(raw, fitting=fitting, folder=folder)
+        made = type(self)._checked(raw, fitting, folder)
         made._source, made._path = self._source, self._path
         made._changes = {**self._changes, **changes}
         return made

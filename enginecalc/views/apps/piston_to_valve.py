@@ -115,7 +115,10 @@ class PistonToValveChapter(Chapter):
             "reached": reached,
             "map": self._map(engine),
             "tried": self._tried(engine),
-            "paths": {side: self._paths(engine, side, advance) for side in clearances.VALVES},
+            "paths": {
+                side: self._paths(engine, side, advance, gap.crank_angle)
+                for side, gap in least.items()
+            },
         }
 
     def _manifold(self, engine):
@@ -174,12 +177,11 @@ class PistonToValveChapter(Chapter):
             },
         )
 
-    def _paths(self, engine, side, advance):
+    def _paths(self, engine, side, advance, least):
         """Return net lift, room, and both where they come closest, along the valve."""
         lobe, center, train = clearances.valve_train(engine, side)
         geometry = train["stroke"], train["rod_length"], train["pin_offset"]
         zero = crank.tdc_angle.kernel(*geometry)
-        least = clearances.least_piston_to_valve(engine, side, advance).crank_angle
 
         def both(after_tdc):
             lift = valves.net_valve_lift.kernel(
