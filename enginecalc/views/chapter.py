@@ -24,12 +24,15 @@ STYLE = """
 .enginecalc-doubt { margin: .4em 0; padding-left: .8em; border-left: .4em solid #BFBFBF;
   white-space: pre-line; line-height: 1.35; }
 .enginecalc-field .widget-label { text-align: left; }
+@media (max-width: 900px) { .enginecalc-table table { font-size: .9em; }
+  .enginecalc-table th, .enginecalc-table td { padding: .25em .35em; } }
 .enginecalc-numbers p { line-height: 1.4 !important; margin: .5em 0; max-width: 60em; }
 .enginecalc-numbers .widget-html-content { max-width: 100%; overflow-x: auto; }
 .enginecalc-table { overflow-x: auto; }
 .enginecalc-table table { border-collapse: collapse; font-size: 1.05em; line-height: 1.35;
   margin: .4em 0; }
-.enginecalc-table caption { text-align: left; font-weight: 600; padding: .2em 0; }
+.enginecalc-table caption
+  { text-align: left; white-space: normal; font-weight: 600; padding: .2em 0; }
 .enginecalc-table th, .enginecalc-table td
   { padding: .25em .55em; border-bottom: 1px solid #BFBFBF; text-align: right;
     white-space: nowrap; }

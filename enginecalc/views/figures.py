@@ -299,8 +299,8 @@ class FrontView:
             here = [each for each, one in zip(layout.cylinder, angles, strict=True) if one == angle]
             bank = "" if layout.kind == "inline" else f"{here[0].bank} bank\n"
             numbers = ", ".join(str(each.number) for each in here)
-            side = "center" if abs(angle) < 0.1 else "left" if angle > 0 else "right"
-            ax.text(*(along * 2.9), f"{bank}cylinders {numbers}", ha=side, va="center", fontsize=10)
+            x, y = np.mean(corners, axis=0)[0], np.max(corners, axis=0)[1] + 0.33
+            ax.text(x, y, f"{bank}cylinders {numbers}", ha="center", va="center", fontsize=10)
         pins = layout.pin_angles()
         groups = {}
         for at, angle in enumerate(pins.m_as("rad"), 1):
@@ -324,6 +324,5 @@ class FrontView:
         )
         ax.text(0, -1.5, f"runs {'clockwise' if layout.turn > 0 else 'anticlockwise'} from here;"
                 " numbers in circles are crank pins", ha="center", fontsize=9)  # fmt: skip
-        wide = 4.4 if layout.kind == "flat" else 3.6
-        ax.set_xlim(-wide, wide)
-        ax.set_ylim(-1.7, 1.7 if layout.kind == "flat" else 3.3)
+        ax.set_xlim(-3.2, 3.2)
+        ax.set_ylim(-1.7, 1.6 if layout.kind == "flat" else 3.3)

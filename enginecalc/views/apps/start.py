@@ -20,7 +20,7 @@ _EXAMPLES = {"piston.dish_volume": "+5.5 cc dish, -3 cc dome", "head.chamber_vol
 class StartChapter(Chapter):
     """Which cylinder sits where, on which pin, and when it is at its top and fires."""
 
-    figure_sizes = ((6.4, 4.0),)
+    figure_sizes = ((6.4, 4.9),)
 
     def build(self):
         self.view = FrontView(self.figures[0].subplots())
@@ -51,9 +51,9 @@ class StartChapter(Chapter):
             for each in layout.cylinder
         ]
         self.numbers.value = tables.html_table(
-            ("", "bank", "crank pin", "at its top [deg]", "at its bottom [deg]", "fires at [deg]"),
+            ("", "bank", "pin", "top [deg]", "bottom [deg]", "fires [deg]"),
             rows,
-            "Crank angles from the top of the first cylinder, in the running direction",
+            "Crank angles from the first cylinder's top",
         ) + tables.paragraphs(
             "Front is the end opposite the flywheel. Left and right bank are named as seen from"
             " the flywheel end, so in the front view the left bank stands on the right."
