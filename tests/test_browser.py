@@ -27,7 +27,7 @@ def address(tmp_path_factory):
 
 def changed(opened, locator, before):
     """Return what the locator's element holds once it is no longer `before`."""
-    for _ in range(400):
+    for _ in range(1200):
         now = locator.inner_html()
         if now != before:
             return now

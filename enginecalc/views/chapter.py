@@ -24,6 +24,7 @@ STYLE = """
 .enginecalc-doubt { margin: .4em 0; padding-left: .8em; border-left: .4em solid #BFBFBF;
   white-space: pre-line; line-height: 1.35; }
 .enginecalc-field .widget-label { text-align: left; }
+.enginecalc-words td:nth-last-child(2) { white-space: normal !important; }
 @media (max-width: 900px) { .enginecalc-table table { font-size: .9em; }
   .enginecalc-table th, .enginecalc-table td { padding: .25em .35em; } }
 .enginecalc-numbers p { line-height: 1.4 !important; margin: .5em 0; max-width: 60em; }

@@ -226,7 +226,7 @@ class RatioLines:
     def __init__(self, ax, count, names):
         self.ax = ax
         ax.set(xlabel="chamber volume [cc]", ylabel="compression ratio")
-        ax.set_title("ratio by chamber, a line per gasket", fontsize=11)
+        ax.set_title("plan B by chamber and gasket", fontsize=11)
         ax.grid(alpha=0.3)
         shades = matplotlib.colormaps["viridis"](np.linspace(0.1, 0.8, count))
         dashes = ["-", "--", "-.", ":", (0, (5, 1, 1, 1, 1, 1))]
@@ -267,7 +267,8 @@ class RatioLines:
             point.set_data([volume.m_as("cm**3")], [ratio])
         width = volumes[-1] - volumes[0]
         self.ax.set_xlim(volumes[0] - 0.2 * width, volumes[-1])
-        low, high = np.nanmin(ratios), np.nanmax(ratios)
+        shown = np.concatenate([np.ravel(ratios), [ratio for _, ratio in points]])
+        low, high = np.nanmin(shown), np.nanmax(shown)
         self.ax.set_ylim(low - 0.05 * (high - low), high + 0.05 * (high - low))
 
 

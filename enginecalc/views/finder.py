@@ -17,7 +17,11 @@ _UNKNOWNS = {
     "chamber volume": "head.chamber_volume",
     "dish volume": "piston.dish_volume",
 }
-_TARGETS = ("deck clearance", "quench distance", "compression ratio")
+_USUAL = {
+    "deck clearance": {"inch": "0.015 in", "metric": "0.40 mm"},
+    "quench distance": {"inch": "0.040 in", "metric": "1.00 mm"},
+    "compression ratio": {"inch": "10.0", "metric": "10.0"},
+}
 _WIDE = {"width": "auto"}
 
 
@@ -30,7 +34,7 @@ class DimensionFinder(widgets.VBox):
     def __init__(self, chapter):
         self.chapter = chapter
         self.unknown = widgets.Dropdown(options=list(_UNKNOWNS), description="find", layout=_WIDE)
-        self.target = widgets.Dropdown(options=_TARGETS, description="so that", layout=_WIDE)
+        self.target = widgets.Dropdown(options=list(_USUAL), description="so that", layout=_WIDE)
         self.wanted = widgets.Text(
             value="0.015 in", description="is", continuous_update=False, layout=_WIDE
         )
@@ -38,6 +42,7 @@ class DimensionFinder(widgets.VBox):
         self.use = widgets.Button(description="Use it", disabled=True)
         self.answer = widgets.HTML()
         self.target.observe(self._asked, "value")
+        chapter.system.observe(self._asked, "value")
         self.find.on_click(self._find)
         self.use.on_click(self._use)
         buttons = widgets.HBox([self.find, self.use])
@@ -45,10 +50,9 @@ class DimensionFinder(widgets.VBox):
 
     def _asked(self, _):
         """Put a usual figure of the kind that is now asked for."""
-        lengths = {"inch": ("0.015 in", "0.040 in"), "metric": ("0.40 mm", "1.00 mm")}
-        deck, quench = lengths[self.chapter.system.value]
-        usual = {"deck clearance": deck, "quench distance": quench, "compression ratio": "10.0"}
-        self.wanted.value = usual[self.target.value]
+        known = {text for some in _USUAL.values() for text in some.values()}
+        if self.wanted.value in known:  # nothing of the person's own is overwritten
+            self.wanted.value = _USUAL[self.target.value][self.chapter.system.value]
 
     def _find(self, _):
         self.use.disabled = True

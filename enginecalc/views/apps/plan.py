@@ -121,12 +121,17 @@ class PlanChapter(Chapter):
         return (
             self._plan_a[1:],
             (engine, _by_name(results(engine, PLAN_RESULTS))),
-            self._ratios(engine.values),
+            self._ratios(engine.values, self._plan_a[1].values["head.chamber_volume"]),
         )
 
-    def _ratios(self, values):
-        """Return chamber volumes, gaskets, and a line of compression ratios for each gasket."""
-        chamber = values["head.chamber_volume"] * np.linspace(0.75, 1.3, 40)
+    def _ratios(self, values, other_chamber):
+        """Return chamber volumes, gaskets, and a line of plan B's ratios for each gasket.
+
+        The volumes reach as far as plan A's chamber, which has a point in the picture.
+        """
+        chamber = values["head.chamber_volume"]
+        ends = min(0.75 * chamber, 0.95 * other_chamber), max(1.3 * chamber, 1.05 * other_chamber)
+        chamber = np.linspace(*ends, 40)
         step, thickness = _STEP[self.system.value].m_as("m"), values["gasket.thickness"]
         thinnest = thickness - step if thickness > 1.5 * step else thickness
         gaskets = thinnest + step * np.arange(_GASKETS)
