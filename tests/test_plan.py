@@ -288,7 +288,11 @@ def test_what_makes_one_doubt_a_plan_is_said_and_nothing_more(changes, said, cou
             "effective_compression_ratio",
             "needs intake.centerline: over",
         ),
-        ({"intake.lobe_lift": None}, "effective_compression_ratio", r"closing or a lobe .*: \w+"),
+        (
+            {"intake.lobe_lift": None},
+            "effective_compression_ratio",
+            r"needs intake\.closing or a lobe: \w+",
+        ),
     ],
 )
 def test_a_figure_without_its_inputs_names_them_and_where_to_measure(changes, name, match):

@@ -178,6 +178,7 @@ TAKEN_AS_ZERO = (
     "intake.lash",
     "exhaust.lash",
 )
+_CLOSING = "intake.closing or a lobe"
 CARD_SEAT_LIFT = Q(0.006, "inch")  # common practice: the lift at which cards call a valve shut
 _CLEARANCE_SHARE = {"drawing": 0.5, "measured": 1.0}
 
@@ -246,20 +247,21 @@ class Figures(dict):
 
 def missing(name, values):
     """Return the fields that a figure lacks, in words a person can act on."""
+    if name == "intake_closing" and values["intake.lobe"] is None:
+        return [_CLOSING]
     lacking = []
     for each in _TAKES[name]:
         if values[each] is None:
-            found = missing(each, values) if each in _TAKES else [_to_give(each, name)]
+            found = missing(each, values) if each in _TAKES else [_to_give(each)]
             lacking += [one for one in found if one not in lacking]
     return lacking
 
 
-def _to_give(path, figure):
+def _to_give(path):
     """Return what to write in the engine file for an input that is not itself a field."""
     side, _, key = path.partition(".")
     if key == "lobe":
-        given = f"{side}.lobe_lift with {side}.duration, or {side}.table"
-        return f"intake.closing or a lobe ({given})" if figure == "closing_from_center" else given
+        return f"{side}.lobe_lift with {side}.duration, or {side}.table"
     return f"{side}.material" if key in ("expansion", "elastic_modulus") else path
 
 
@@ -268,4 +270,6 @@ def where_to_measure(path):
     table, _, key = path.partition(" ")[0].partition(".")
     glossary = rows("glossary", "name")
     row = glossary.get(f"{table}_{key}") or glossary.get(key)
-    return "" if row is None else row["sketch"] or row["meaning"]
+    where = "" if row is None else row["sketch"] or row["meaning"]
+    lobe = ", stated with its lift; or intake.lobe_lift with intake.duration, or intake.table"
+    return where + lobe if path == _CLOSING else where
