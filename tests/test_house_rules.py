@@ -33,7 +33,7 @@ RANKS = [
     ["cylinder", "camshaft", "forces"],
     ["valves"],
     ["valve_gaps"],
-    ["records.reference", "records.schema", "records.cams"],
+    ["records.reference", "records.schema", "records.cams", "records.unread"],
     ["records.layout", "records.figures"],
     ["records.faults"],
     ["records.engine"],

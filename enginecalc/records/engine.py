@@ -1,7 +1,6 @@
 """An engine: read from its file, checked as a whole, changed as a copy, written back whole."""
 
 import copy
-import difflib
 import os
 import tempfile
 import tomllib
@@ -9,12 +8,13 @@ from functools import cached_property
 from pathlib import Path
 
 import tomlkit
-from pydantic import Field, PrivateAttr, ValidationError
+from pydantic import Field, PrivateAttr
 
 from enginecalc.records import figures, schema
 from enginecalc.records.cams import lobes_of
 from enginecalc.records.faults import faults, remarks
 from enginecalc.records.layout import Layout
+from enginecalc.records.unread import read_what_reads
 from enginecalc.units import Q, read_typed
 
 
@@ -91,7 +91,7 @@ class Engine(schema.Table):
     @classmethod
     def _checked(cls, raw, fitting, folder):
         """Return the engine of a dictionary that it may keep."""
-        engine, unread = _read_what_reads(cls, raw)
+        engine, unread = read_what_reads(cls, raw, super().model_validate)
         found = [f"{path}: {fault}" for path, fault in unread.items()]
         engine._lobes, of_lobes = lobes_of(engine, folder)
         found += of_lobes + faults(engine, unread, fitting)
@@ -199,78 +199,6 @@ def _set(tables, path, value):
         tables.pop(key, None)
     else:
         tables[key] = value
-
-
-def _read_what_reads(model, raw):
-    """Return the model of all that can be read, and {path: sentence} for what cannot."""
-    unread = {}
-    while True:
-        try:
-            return super(Engine, model).model_validate(raw), unread
-        except ValidationError as error:
-            wrong = {_within(raw, each["loc"]): each for each in error.errors()}
-            for location, each in wrong.items():
-                unread[_path(location)] = _sentence(model, location, each)
-            raw = copy.deepcopy(raw)
-            for location in sorted(wrong, key=lambda each: [str(key) for key in each])[::-1]:
-                _drop(raw, location)
-
-
-def _within(raw, location):
-    """Return `location` as far as it is a place in the file: pydantic may add its own words."""
-    kept = []
-    for key in location:
-        try:
-            raw = raw[key]
-        except (KeyError, IndexError, TypeError):
-            break
-        kept.append(key)
-    return tuple(kept)
-
-
-def _path(location):
-    """Return ("rod", "outline", 0, "x") as "rod.outline.row 1.x"."""
-    return ".".join(f"row {key + 1}" if isinstance(key, int) else key for key in location)
-
-
-def _drop(raw, location):
-    """Take out what cannot be read: a key, a row's keys, or a list with a row that is no table."""
-    *above, key = location
-    inner = raw
-    for each in above:
-        if not isinstance(inner, list | dict) or (isinstance(inner, dict) and each not in inner):
-            return  # went with its list
-        inner = inner[each]
-    if isinstance(inner, dict):
-        inner.pop(key, None)
-    else:
-        _drop(raw, above)
-
-
-def _sentence(model, location, error):
-    """Return our own sentence for one of pydantic's errors."""
-    if error["type"] == "value_error":
-        return str(error["ctx"]["error"])
-    if error["type"] == "extra_forbidden":
-        known = _keys(model, location[:-1])
-        near = difflib.get_close_matches(location[-1], known, 1, 0.5)
-        return "no such key in an engine file; " + (
-            f"did you mean {near[0]}?" if near else f"here go {', '.join(known)}"
-        )
-    wanted = "a list, like [ … ]" if error["type"] == "list_type" else "a table with keys"
-    return f"{error['input']!r} stands where {wanted} is due"
-
-
-def _keys(model, location):
-    """Return the keys that may stand in the table at `location`."""
-    for key in location:
-        if key not in model.model_fields:
-            continue
-        kind = model.model_fields[key].annotation
-        inner = [kind, *getattr(kind, "__args__", ())]
-        inner += [each for one in inner for each in getattr(one, "__args__", ())]
-        model = next(each for each in inner if hasattr(each, "model_fields"))
-    return list(model.model_fields)
 
 
 def load_engine(path):
