@@ -20,7 +20,7 @@ from enginecalc.units import Q, each_of, quantities
 from enginecalc.valves import axial_gap, must_open
 
 _STEP = np.radians(2)  # of the grid on which minima are looked for
-_POLISH = 4  # secant steps, far beyond what is needed
+_POLISH = 2  # secant steps: 1e-16 m from where eight of them come to
 _LENGTHS = dict.fromkeys(("drop_at_tdc", "stroke", "rod_length", "pin_offset", "lash"), "m")
 
 

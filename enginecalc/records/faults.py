@@ -1,5 +1,7 @@
 """What an engine file says that cannot be, and what it says that makes one doubt."""
 
+import functools
+
 from enginecalc import crank
 from enginecalc.records import figures
 from enginecalc.records.cams import lobe_remarks
@@ -70,8 +72,8 @@ def _out_of_range(engine):
         if value is None:
             continue
         unit = "cc" if "cc" in ranges else "in" if value.units in _INCHES else "mm"
-        low, high = map(float, ranges[unit])
-        if low <= value.m_as(read(f"1 {unit}").units) <= high:
+        low, high = _ends(path, unit)
+        if low <= to_si(value) <= high:
             continue
         meant = [
             other
@@ -80,6 +82,14 @@ def _out_of_range(engine):
         ]
         outside = f"{path} = {_short(value)} is outside {'..'.join(ranges[unit])} {unit}"
         yield outside, meant if value.units in (_IN, _MM) else []
+
+
+@functools.cache
+def _ends(path, unit):
+    """Return the least and greatest size of a field in SI, with room for rounding."""
+    low, high = (to_si(read(f"{end} {unit}")) for end in sizes()[path][unit])
+    slack = 1e-12 * max(abs(low), abs(high))
+    return low - slack, high + slack
 
 
 def _short(value):

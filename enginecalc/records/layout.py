@@ -1,5 +1,6 @@
 """Cylinders, banks and crank pins: which cylinder sits where, and when it is at its top."""
 
+import functools
 import itertools
 from typing import Annotated, Any
 
@@ -9,9 +10,16 @@ from pydantic import PlainValidator
 from enginecalc.balance import firing_angles, tdc_angles
 from enginecalc.records.reference import table
 from enginecalc.records.schema import Angle, Table, Whole, _choice
-from enginecalc.units import Q, ureg
+from enginecalc.units import Q, to_si, ureg
 
 _DEG = ureg.Unit("deg")
+_SIDES = {"left": 1, "right": -1, "inline": 0}
+
+
+@functools.lru_cache(maxsize=64)  # a slider seldom changes the layout
+def _tops(banks, leads, turn):
+    """Return the cylinders' tops in degrees from bank angles and leads in rad."""
+    return np.degrees(tdc_angles.kernel(np.array(banks), np.array(leads), turn)).tolist()
 
 
 def _read_number(number):
@@ -53,8 +61,7 @@ class Layout(Table):
     def bank_angles(self):
         """Return each cylinder's bank angle, clockwise from vertical in the front view."""
         half = {"V": self.bank_angle and self.bank_angle.m_as(_DEG) / 2, "flat": 90.0}
-        sides = {"left": 1, "right": -1, "inline": 0}
-        side = np.array([sides[each.bank] for each in self.cylinder])
+        side = np.array([_SIDES[each.bank] for each in self.cylinder])
         return Q(side * half.get(self.kind, 0.0), _DEG)
 
     def pin_angles(self):
@@ -70,9 +77,12 @@ class Layout(Table):
 
     def tdc_angles(self):
         """Return {number: crank angle at its top, from the first cylinder's}, in degrees."""
-        leads = [self.crank_pins[each.pin - 1].m_as(_DEG) for each in self.cylinder]
-        angles = tdc_angles(self.bank_angles(), Q(np.array(leads), _DEG), self.turn).m_as(_DEG)
-        return dict(zip(self.numbers, angles.tolist(), strict=True))
+        pins = [to_si(pin) for pin in self.crank_pins]
+        leads = tuple(pins[each.pin - 1] for each in self.cylinder)
+        half = {"V": self.bank_angle and to_si(self.bank_angle) / 2, "flat": np.pi / 2}
+        side = half.get(self.kind, 0.0)
+        banks = tuple(_SIDES[each.bank] * side for each in self.cylinder)
+        return dict(zip(self.numbers, _tops(banks, leads, self.turn), strict=True))
 
     def firing_angles(self):
         """Return {number: crank angle at which it fires}, in firing order, in degrees."""
