@@ -193,7 +193,7 @@ def _top(throw, rod_length, pin_offset):
     return np.sqrt((rod_length + throw) ** 2 - pin_offset**2)
 
 
-def _linkage(crank_angle, stroke, rod_length, pin_offset):
+def linkage(crank_angle, stroke, rod_length, pin_offset):
     """Return throw, sine, cosine, the big end's way off the pin's path, and the rod's rise.
 
     The one sine, cosine and root that position, velocity and acceleration share.
@@ -228,7 +228,7 @@ def motion(crank_angle, stroke, rod_length, engine_speed, pin_offset=0.0):
     For curves and sweeps: one sine, one cosine and one root serve all three. Formulas, signs
     and refused geometry (nan) as in `piston_position`, `piston_velocity`, `piston_acceleration`.
     """
-    link = _linkage(crank_angle, stroke, rod_length, pin_offset)
+    link = linkage(crank_angle, stroke, rod_length, pin_offset)
     position = _position(link, rod_length, pin_offset)
     return position, engine_speed * _velocity(link), engine_speed**2 * _acceleration(link)
 
@@ -262,7 +262,7 @@ def piston_position(crank_angle, stroke, rod_length, pin_offset=0.0):
     >>> print(f"{piston_position(Q(90, 'deg'), Q(6, 'mm'), Q(5, 'mm')).to('mm'):.3f~P}")
     4.000 mm
     """
-    link = _linkage(crank_angle, stroke, rod_length, pin_offset)
+    link = linkage(crank_angle, stroke, rod_length, pin_offset)
     return _position(link, rod_length, pin_offset)
 
 
@@ -294,7 +294,7 @@ def piston_velocity(crank_angle, stroke, rod_length, engine_speed, pin_offset=0.
     -------
     [meriam_dynamics] Sample Problem 5/9, p. 353.
     """
-    return engine_speed * _velocity(_linkage(crank_angle, stroke, rod_length, pin_offset))
+    return engine_speed * _velocity(linkage(crank_angle, stroke, rod_length, pin_offset))
 
 
 @quantities(
@@ -328,7 +328,7 @@ def piston_acceleration(crank_angle, stroke, rod_length, engine_speed, pin_offse
     -------
     [meriam_dynamics] Sample Problem 5/15, p. 376.
     """
-    return engine_speed**2 * _acceleration(_linkage(crank_angle, stroke, rod_length, pin_offset))
+    return engine_speed**2 * _acceleration(linkage(crank_angle, stroke, rod_length, pin_offset))
 
 
 @quantities(returns="rad", refuse=must_turn, crank_angle="rad", **_GEOMETRY)
@@ -574,7 +574,7 @@ def acceleration_harmonics(stroke, rod_length, orders=(1, 2, 4, 6)):
     """
     angle = np.arange(720) * (2 * np.pi / 720)
     stroke, rod_length = np.expand_dims(stroke, -1), np.expand_dims(rod_length, -1)
-    acceleration = _acceleration(_linkage(angle, stroke, rod_length, 0.0)) / (stroke / 2)
+    acceleration = _acceleration(linkage(angle, stroke, rod_length, 0.0)) / (stroke / 2)
     return acceleration @ np.cos(np.multiply.outer(angle, orders)) / 360
 
 
@@ -630,8 +630,8 @@ def peak_piston_acceleration(stroke, rod_length, engine_speed, pin_offset=0.0):
     angle = tdc_angle.kernel(stroke, rod_length, pin_offset)
     for step in (0.1, 0.001):
         before, here, after = (
-            _acceleration(_linkage(angle + way * step, stroke, rod_length, pin_offset))
+            _acceleration(linkage(angle + way * step, stroke, rod_length, pin_offset))
             for way in (-1, 0, 1)
         )
         angle = angle + step * (before - after) / (2 * (before - 2 * here + after))
-    return engine_speed**2 * _acceleration(_linkage(angle, stroke, rod_length, pin_offset))
+    return engine_speed**2 * _acceleration(linkage(angle, stroke, rod_length, pin_offset))

@@ -11,12 +11,11 @@ from enginecalc import valve_gaps
 from enginecalc.records import load_engine, results
 from enginecalc.records.clearances import (
     advance_to_limit,
-    changes_tried,
     clearance_by_advance,
-    events,
     least_piston_to_valve,
     phase_map,
 )
+from enginecalc.records.valve_timing import changes_tried, events
 from enginecalc.units import Q
 from tests.chapters import ENGINES, FILES
 from tests.figures import worked

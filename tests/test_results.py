@@ -228,7 +228,8 @@ NAMES = [
     "displacement", "compression_ratio", "effective_compression_ratio", "deck_clearance",
     "quench_distance", "running_quench", "swept_volume", "clearance_volume", "rod_ratio",
     "greatest_rod_tilt", "true_stroke", "mean_piston_speed", "peak_piston_speed",
-    "peak_piston_acceleration", "intake_piston_to_valve", "exhaust_piston_to_valve",
+    "peak_piston_acceleration", "pin_to_oil_groove", "skirt_below_bore",
+    "intake_piston_to_valve", "exhaust_piston_to_valve",
     "intake_piston_to_valve_running", "exhaust_piston_to_valve_running", "intake_coil_bind",
     "exhaust_coil_bind",
 ]  # fmt: skip

@@ -1,6 +1,6 @@
 """What is written down: engines, their results, and the tables of reference data."""
 
-from enginecalc.records.clearances import least_piston_to_valve, phase_map
+from enginecalc.records.clearances import block_clearances, least_piston_to_valve, phase_map
 from enginecalc.records.engine import Engine, load_engine, save_engine
 from enginecalc.records.plan import compare, find_dimension
 from enginecalc.records.reference import folder
@@ -9,6 +9,7 @@ from enginecalc.records.results import Result, results
 __all__ = [
     "Engine",
     "Result",
+    "block_clearances",
     "compare",
     "find_dimension",
     "folder",

@@ -4,6 +4,7 @@ import functools
 
 from enginecalc import crank
 from enginecalc.records import figures
+from enginecalc.records.block_faults import block_faults, block_remarks, outline_faults
 from enginecalc.records.cams import lobe_remarks
 from enginecalc.records.layout import layout_faults, layout_remarks
 from enginecalc.records.reference import rows, sizes
@@ -54,6 +55,7 @@ def faults(engine, unread=(), fitting=True):
     found += layout_faults(engine.layout, reported)
     found += _materials(engine)
     found += _valves(engine, reported)
+    found += outline_faults(engine, reported)
     found += _limits(engine)
     other_unit = list(_other_unit(engine))
     return found + (other_unit or (list(_meeting_parts(engine)) if fitting else []))
@@ -141,7 +143,8 @@ def _limits(engine):
     names = (*figures.UNITS, *figures.RESULTS)
     for name, limit in engine.limits.items():
         if name not in names:
-            yield f"limits.{name} is not a result; the results are {', '.join(figures.RESULTS)}"
+            known = figures.RESULTS + figures.BLOCK_LIMITS
+            yield f"limits.{name} is not a result; the results are {', '.join(known)}"
             continue
         unit = ureg.Unit(figures.UNITS[name])
         ends = []
@@ -161,6 +164,7 @@ def _limits(engine):
 def _meeting_parts(engine):
     """Yield what cannot be among the dimensions that read well: parts that meet or cannot move."""
     stroke, rod = engine.crank.stroke, engine.rod.length
+    yield from block_faults(engine)
     values = engine.values
     offset = values["piston.pin_offset"] + values["block.bore_offset"]
     if None not in (stroke, rod) and not crank.can_turn(to_si(stroke), to_si(rod), offset):
@@ -227,6 +231,7 @@ def remarks(engine, values):
     elif running is not None and Q(running, "m") < Q(0.020, "inch"):
         said.append(f"running quench {Q(running, 'm').m_as('inch'):.3f} is under 0.020 in")
     said += _valve_remarks(engine, values)
+    said += block_remarks(engine)
     chamfer, fillet = engine.rod.chamfer, engine.crank.fillet_radius
     if None not in (chamfer, fillet) and chamfer < fillet:
         said.append("rod.chamfer is less than crank.fillet_radius: clear only while the rod"

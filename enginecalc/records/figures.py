@@ -6,7 +6,7 @@ figure when it is first asked for; one whose inputs are missing is None, and `mi
 
 import functools
 
-from enginecalc import camshaft, crank, cylinder, fits, forces, valve_gaps, valves
+from enginecalc import camshaft, crank, cylinder, envelope, fits, forces, valve_gaps, valves
 from enginecalc.records.reference import rows
 from enginecalc.units import Q, to_si
 
@@ -63,6 +63,16 @@ FIGURES = [
             "effective_compression_ratio",
             cylinder.effective_compression_ratio,
             f"block.bore {_CRANK} clearance_volume intake_closing pin_axis_offset",
+        ),
+        (
+            "pin_to_oil_groove",
+            envelope.pin_to_oil_groove,
+            "piston.compression_height piston.ring_pack piston.pin_diameter",
+        ),
+        (
+            "skirt_below_bore",
+            envelope.skirt_below_bore,
+            f"block.bore_bottom piston.skirt_below_pin {_CRANK} pin_axis_offset",
         ),
         ("mean_piston_speed", crank.mean_piston_speed, "true_stroke running.engine_speed"),
         ("peak_piston_speed", crank.peak_piston_speed, _TURNING),
@@ -159,6 +169,8 @@ PLAN_RESULTS = (
     "mean_piston_speed",
     "peak_piston_speed",
     "peak_piston_acceleration",
+    "pin_to_oil_groove",
+    "skirt_below_bore",
 )
 VALVE_RESULTS = (
     "intake_piston_to_valve",
@@ -169,6 +181,9 @@ VALVE_RESULTS = (
     "exhaust_coil_bind",
 )
 RESULTS = PLAN_RESULTS + VALVE_RESULTS
+# What the clearances in the block must keep: names for [limits], worked out by block_clearances.
+BLOCK_LIMITS = ("rod_to_block", "rod_to_cam", "counterweight_to_anything", "chamfer_to_fillet")
+UNITS |= dict.fromkeys(BLOCK_LIMITS, "m")
 
 # May be left out and are then taken as 0, which the engine's remarks say in words.
 TAKEN_AS_ZERO = (

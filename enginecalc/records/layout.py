@@ -91,6 +91,17 @@ class Layout(Table):
         fires = firing_angles(in_order).m_as(_DEG).tolist()
         return dict(zip(self.firing_order, fires, strict=True))
 
+    def chamfers(self):
+        """Return {number: "front" or "rear"}: the cheek that the rod's chamfer should face.
+
+        The first rod on a pin sits in front and faces the front cheek, the second the rear one.
+        """
+        seen, made = set(), {}
+        for each in self.cylinder:
+            made[each.number] = "rear" if each.pin in seen else "front"
+            seen.add(each.pin)
+        return made
+
     def companions(self):
         """Return the groups of cylinders that reach their top together."""
         groups = {}

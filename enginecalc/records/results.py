@@ -53,7 +53,7 @@ def results(engine, names=figures.RESULTS):
 def _result(engine, name, spread):
     unit = ureg.Unit(figures.UNITS[name])
     value = engine.values[name]
-    low, high, source = _limits(engine, name, unit)
+    low, high, source = limits_of(engine, name, unit)
     return Result(
         name,
         value=None if value is None else Q(value, unit),
@@ -83,7 +83,7 @@ def _spreads(engine, names):
     return {name: spread for name, spread in made.items() if spread is not None}
 
 
-def _limits(engine, name, unit):
+def limits_of(engine, name, unit):
     """Return low, high and source for a result: the engine's own, else common practice."""
     own = engine.limits.get(name)
     if own is not None:

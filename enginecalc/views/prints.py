@@ -5,29 +5,31 @@ import math
 import matplotlib
 import numpy as np
 from matplotlib.patches import Circle, FancyArrowPatch, Rectangle
-from matplotlib.textpath import TextPath
 
 from enginecalc.views.sheets import (
+    CUT,
     MARGIN,
+    MIDDLE,
+    ON_WHITE,
     STYLE,
     TURNS,
     choice_fault,
+    crosses,
     lines,
     magnitudes,
+    overview,
     paper_faults,
     range_fault,
     refuse,
     room_of,
     sheet,
+    text_width,
+    tiles,
 )
 
-OVERLAP = 12.0  # of tiles
 RINGS, LEADER, CENTER = 18.5, 5.0, 18.0  # a wheel's rings, the way in to its labels, its middle
 STRIP, PITCH, TAB = 18.0, 26.0, 9.0  # a tape's width, from strip to strip, what is glued under
 _SENSE = {1: "clockwise", -1: "anticlockwise"}
-_CUT = {"clip_on": True, "parse_math": False}
-_MIDDLE = {"ha": "center", "va": "center", **_CUT}
-_ON_WHITE = {"bbox": {"facecolor": "white", "edgecolor": "none", "pad": 0.5}, **_MIDDLE}
 
 
 @matplotlib.rc_context(STYLE)
@@ -78,7 +80,7 @@ def degree_wheel(
     )
     grow = min(max(size / 180, 1.0), 1.6)  # larger figures on a larger wheel
     lines = [line for _, label in labels for line in label.split("\n")]
-    long = max((_width(line, 6.5 * grow) for line in lines), default=0.0)
+    long = max((text_width(line, 6.5 * grow) for line in lines), default=0.0)
     middle = max(CENTER, 6.5 * grow * len(labels) / math.tau)
     taken = long + (RINGS + LEADER) * grow
     least = math.ceil(2 * (middle + taken))
@@ -94,17 +96,19 @@ def degree_wheel(
         f" front\ndiameter {size:.1f} mm ({size / 25.4:.3f} in): measure it across and up as well"
     )
     room = room_of(paper, scale)
-    tiles = _tiles(size, room)
-    if len(tiles) > 1:
+    corners = _wheel_tiles(size / 2, room)
+    if len(corners) > 1:
         notes += "\ncut one of two sheets along the dashed line and lay it cross on cross"
     figures = []
-    for at, corner in enumerate(tiles.values(), 1):
-        page, drawing = sheet("Degree wheel", engine, notes, (at, len(tiles)), paper, scale, corner)
+    for at, corner in enumerate(corners.values(), 1):
+        number = at, len(corners)
+        page, drawing = sheet("Degree wheel", engine, notes, number, paper, scale, corner)
         _wheel(drawing, size / 2, grow, runs, turns)
         _events(drawing, labels, size / 2, grow, runs, long)
-        if len(tiles) > 1:
-            _crosses(drawing, tiles, room, size / 2 - taken, size / 2)
-            _overview(page, tiles, at, room, size / 2, MARGIN / scale)
+        if len(corners) > 1:
+            crosses(drawing, corners, room, _clear_of(size / 2 - taken, size / 2))
+            origin, shrink = overview(page, corners, at, room, MARGIN / scale)
+            page.add_patch(Circle(origin, size / 2 * shrink, fill=False, lw=0.8))
         figures.append(page.figure)
     return figures
 
@@ -196,10 +200,6 @@ def _depth(degree):
     return 6.0 if degree % 10 == 0 else 4.5 if degree % 5 == 0 else 3.0  # of a tick
 
 
-def _width(line, size):
-    return TextPath((0, 0), line, size=size).get_extents().width * 25.4 / 72
-
-
 def _wheel(ax, radius, grow, runs, turns):
     ax.add_patch(Circle((0, 0), radius, fill=False, lw=0.8, gid="wheel"))
     ax.add_patch(Circle((0, 0), radius - RINGS * grow, fill=False, lw=0.5))
@@ -213,14 +213,14 @@ def _wheel(ax, radius, grow, runs, turns):
         for row, (text, weight) in enumerate(rows):
             spot = _polar(radius - (8.2 + 3.9 * row) * grow, runs * at)
             style = {"rotation": -runs * at, "fontsize": 6.5 * grow, "weight": weight}
-            ax.text(*spot, text, **style, **_ON_WHITE)
+            ax.text(*spot, text, **style, **ON_WHITE)
     ax.add_patch(Circle((0, 0), 1, fill=False, lw=0.8))
     ax.add_collection(lines([[(-6, 0), (6, 0)], [(0, -6), (0, 6)]], 0.8, gid="center"))
     bow = {"connectionstyle": f"arc3,rad={-0.55 * turns}", "arrowstyle": "-|>"}
     ends = [_polar(11, side * turns) for side in (-60, 60)]
     arrow = FancyArrowPatch(*ends, mutation_scale=10, color="black", gid="running", **bow)
     ax.add_patch(arrow)
-    ax.text(0, -10.5, "crank turns this way,\nseen from the front", fontsize=6.5, **_MIDDLE)
+    ax.text(0, -10.5, "crank turns this way,\nseen from the front", fontsize=6.5, **MIDDLE)
 
 
 def _events(ax, labels, radius, grow, runs, long):
@@ -236,7 +236,7 @@ def _events(ax, labels, radius, grow, runs, long):
         right = turned < 180
         style = {"rotation": (90 if right else 270) - turned, "ha": "right" if right else "left"}
         style |= {"rotation_mode": "anchor", "va": "center", "fontsize": 6.5 * grow}
-        ax.text(*_polar(head - 0.7, turned), label, linespacing=1.05, **style, **_CUT)
+        ax.text(*_polar(head - 0.7, turned), label, linespacing=1.05, **style, **CUT)
 
 
 def _apart(angles, least):
@@ -251,64 +251,22 @@ def _apart(angles, least):
     return spread
 
 
-def _tiles(size, room):
-    """Return the lower left corners of the tiles by column and row, in reading order."""
-    if size <= min(room):
-        return {(0, 0): (-room[0] / 2, -room[1] / 2)}
-    columns, rows = (max(1, math.ceil((size + 2 - OVERLAP) / (side - OVERLAP))) for side in room)
-    corners = {}
-    for row in reversed(range(rows)):
-        for column in range(columns):
-            corner = [
-                at * (side - OVERLAP) - size / 2 - 1 if count > 1 else -side / 2
-                for at, count, side in zip((column, row), (columns, rows), room, strict=True)
-            ]
-            nearest = [max(low, 0, -low - side) for low, side in zip(corner, room, strict=True)]
-            if math.hypot(*nearest) <= size / 2:
-                corners[column, row] = corner
-    return corners
+def _wheel_tiles(radius, room):
+    def touches(low, high):
+        nearest = [max(first, 0, -last) for first, last in zip(low, high, strict=True)]
+        return math.hypot(*nearest) <= radius
+
+    return tiles((-radius, -radius), (radius, radius), room, touches)
 
 
-def _crosses(ax, tiles, room, inner, outer):
-    """Draw crosses and cutting lines of all tiles, clear of what lies from `inner` to `outer`."""
-    numbers = {place: at for at, place in enumerate(tiles, 1)}
-    for (column, row), corner in tiles.items():
-        for side, other in enumerate([(column + 1, row), (column, row - 1)]):
-            if other not in tiles:
-                continue
-            seam = corner[0] + room[0] - OVERLAP / 2 if side == 0 else corner[1] + OVERLAP / 2
-            low, long = corner[1 - side], room[1 - side]
-            across = slice(None, None, -1 if side else 1)  # y and x of a level seam change places
-            dashes = [(seam, seam), (low, low + long)][across]
-            ax.plot(*dashes, color="0.4", lw=0.5, ls=(0, (8, 6)))
-            spots = [(seam, low + long * part)[across] for part in np.linspace(0.1, 0.9, 33)]
-            free = [at for at in spots if CENTER + 7 < math.hypot(*at) < inner - 5]
-            free += [at for at in spots if math.hypot(*at) > outer + 5]
-            ends = sorted(free) if len(free) > 1 else spots
-            for letter, (x, y) in zip("ab", (ends[0], ends[-1]), strict=True):
-                arms = [[(x - 5, y), (x + 5, y)], [(x, y - 5), (x, y + 5)]]
-                name = f"{numbers[column, row]}-{numbers[other]}{letter}"
-                ax.add_collection(lines(arms, 0.8, gid=f"cross_{name}", zorder=4))
-                ax.add_patch(Circle((x, y), 2, fill=False, lw=0.8, zorder=4))
-                inward = 9.5 if letter == "a" else -9.5  # so that no name shows on a third sheet
-                spot = (x + inward, y) if side else (x, y + 7)
-                ax.text(*spot, name, fontsize=6.5, **_ON_WHITE)
+def _clear_of(inner, outer):
+    """Return what tells whether a cross is clear of the middle and of what is written outside."""
 
+    def free(x, y):
+        away = math.hypot(x, y)
+        return CENTER + 7 < away < inner - 5 or away > outer + 5
 
-def _overview(page, tiles, at, room, radius, edge):
-    """Draw all tiles small in the lower right corner, this one shaded."""
-    corners = np.array([*tiles.values()])
-    low, high = corners.min(axis=0), corners.max(axis=0) + room
-    shrink = 22 / max(high - low)
-    right = page.get_xlim()[1] - edge
-    origin = np.array([right - 22, edge + 3]) - low * shrink
-    for number, corner in enumerate(corners, 1):
-        fill = {"facecolor": "0.75" if number == at else "white", "edgecolor": "black", "lw": 0.6}
-        x, y = origin + corner * shrink
-        page.add_patch(Rectangle((x, y), *np.array(room) * shrink, **fill))
-        middle = (x, y) + np.array(room) * shrink / 2
-        page.text(*middle, f"{number}", fontsize=6.5, **_MIDDLE)
-    page.add_patch(Circle(origin, radius * shrink, fill=False, lw=0.8))
+    return free
 
 
 # --- the timing tape --------------------------------------------------------------------------
@@ -323,7 +281,7 @@ def _strip(ax, ends, degree, runs, bottom, number, count):
     ax.add_patch(Rectangle((left + long, bottom), TAB, STRIP, **tab))
     under = f"under\nstrip {number % count + 1}"
     middle = left + long + TAB / 2, bottom + STRIP / 2
-    ax.text(*middle, under, fontsize=6, rotation=90, **_ON_WHITE)
+    ax.text(*middle, under, fontsize=6, rotation=90, **ON_WHITE)
     spots = {at: left + (at - low) * degree for at in range(low, high + 1)}
     ticks = [[(x, bottom), (x, bottom + 1 + _depth(at))] for at, x in spots.items()]
     ax.add_collection(lines(ticks, [0.5 if at % 5 else 0.8 for at in spots]))
@@ -331,10 +289,10 @@ def _strip(ax, ends, degree, runs, bottom, number, count):
         if at % 10:
             continue
         half, word = _half(runs * at)
-        ax.text(x, bottom + 9, f"{half}", fontsize=7.5, weight="bold", **_ON_WHITE)
-        ax.text(x, bottom + 11.8, word, fontsize=6, **_ON_WHITE)
+        ax.text(x, bottom + 9, f"{half}", fontsize=7.5, weight="bold", **ON_WHITE)
+        ax.text(x, bottom + 11.8, word, fontsize=6, **ON_WHITE)
         if word == "TDC":
             zero = [[(x, bottom), (x, bottom + STRIP)]]
             ax.add_collection(lines(zero, 1.6, gid="zero_mark"))
     words = f"▼ FRONT ▼ strip {number} of {count}"
-    ax.text(left + 1, bottom + STRIP - 3, words, fontsize=6, **_CUT)
+    ax.text(left + 1, bottom + STRIP - 3, words, fontsize=6, **CUT)

@@ -16,7 +16,8 @@ import numpy as np
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
-from matplotlib.patches import Rectangle
+from matplotlib.patches import Circle, Rectangle
+from matplotlib.textpath import TextPath
 
 from enginecalc.units import Q, UnitError, same_kind, ureg
 
@@ -24,6 +25,10 @@ PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 MARGIN, HEAD, FOOT, LARGEST = 10.0, 21.0, 27.0, 1000.0
 STYLE = {"font.family": "DejaVu Sans", "svg.fonttype": "path", "svg.hashsalt": "enginecalc"}
 TURNS = {"standard": 1, "reverse": -1}
+OVERLAP = 12.0  # of tiles
+CUT = {"clip_on": True, "parse_math": False}
+MIDDLE = {"ha": "center", "va": "center", **CUT}
+ON_WHITE = {"bbox": {"facecolor": "white", "edgecolor": "none", "pad": 0.5}, **MIDDLE}
 _BARS, _BAR = ((100, "mm"), (4, "in")), Q(100.0, "mm")
 
 
@@ -90,18 +95,23 @@ def save_svg(figure, path):
 
 
 def magnitudes(title, unit, given):
-    """Return the magnitudes in `unit` of (name, quantity) pairs."""
+    """Return the magnitudes in `unit` of (name, quantity) pairs; of an array, an array."""
     faults = []
     for name, value in given:
+        single = np.ndim(getattr(value, "magnitude", value)) == 0
         if not hasattr(value, "units"):
-            faults.append(f"{name} needs a unit like {unit}, got the bare {value!r}")
+            got = f"the bare {value!r}" if single else "bare numbers"
+            faults.append(f"{name} needs a unit like {unit}, got {got}")
         elif not same_kind(value.units, ureg.Unit(unit)):
-            faults.append(f"{name} needs a unit like {unit}, got {value:.6g~P}")
+            got = f"{value:.6g~P}" if single else f"{value.units:~P}"
+            faults.append(f"{name} needs a unit like {unit}, got {got}")
     if faults:
         raise UnitError(f"{title}: {'; '.join(faults)}. Write Q(number, 'unit').")
-    sizes = [(name, float(value.m_as(unit))) for name, value in given]
-    refuse(title, [f"{name} is not a number" for name, size in sizes if not math.isfinite(size)])
-    return [size for _, size in sizes]
+    sizes = [(name, np.array(value.m_as(unit), dtype=float)) for name, value in given]
+    refuse(
+        title, [f"{name} is not a number" for name, size in sizes if not np.isfinite(size).all()]
+    )
+    return [size if size.ndim else size.item() for _, size in sizes]
 
 
 def refuse(title, faults):
@@ -152,7 +162,7 @@ def sheet(heading, engine, notes, number, paper, scale, corner):
         axes.set(xlim=(x, x + width), ylim=(y, y + height))
         axes.set_axis_off()
     right, top = size / scale - edge
-    page.text(edge, top, heading, va="top", fontsize=12, weight="bold")
+    page.text(edge, top, heading, va="top", fontsize=12, weight="bold", parse_math=False)
     page.text(right, top, "page {} of {}".format(*number), ha="right", va="top", fontsize=9)
     name = textwrap.shorten(engine, 90)
     page.text(edge, top - 5.5, name, va="top", fontsize=9, parse_math=False)
@@ -169,3 +179,81 @@ def sheet(heading, engine, notes, number, paper, scale, corner):
         page.text(edge + 107.5, y + 0.3, "bar measures", va="center", fontsize=8)
         page.text(edge + 148, y + 0.3, unit, ha="right", va="center", fontsize=8)
     return page, drawing
+
+
+def text_width(line, size):
+    """Return the width in millimeters of one line of text of so many points."""
+    return TextPath((0, 0), line, size=size).get_extents().width * 25.4 / 72
+
+
+# --- a drawing larger than a sheet ------------------------------------------------------------
+
+
+def tiles(low, high, room, touches):
+    """Return the lower left corners of the tiles by column and row, in reading order.
+
+    `low` and `high` are the drawing's own corners; a tile without any of it, by `touches(low,
+    high)` of the tile's corners, is left out.
+    """
+    counts = [
+        1 if last - first <= side else math.ceil((last - first + 2 - OVERLAP) / (side - OVERLAP))
+        for first, last, side in zip(low, high, room, strict=True)
+    ]
+    corners = {}
+    for row in reversed(range(counts[1])):
+        for column in range(counts[0]):
+            corner = tuple(
+                first - 1 + at * (side - OVERLAP) if count > 1 else (first + last - side) / 2
+                for at, count, first, last, side in zip(
+                    (column, row), counts, low, high, room, strict=True
+                )
+            )
+            if touches(corner, (corner[0] + room[0], corner[1] + room[1])):
+                corners[column, row] = corner
+    return corners
+
+
+def crosses(ax, corners, room, free):
+    """Draw crosses and cutting lines of all tiles where `free(x, y)`; return where crosses are."""
+    numbers, drawn = {place: at for at, place in enumerate(corners, 1)}, []
+    for (column, row), corner in corners.items():
+        for side, other in enumerate([(column + 1, row), (column, row - 1)]):
+            if other not in corners:
+                continue
+            seam = corner[0] + room[0] - OVERLAP / 2 if side == 0 else corner[1] + OVERLAP / 2
+            low, long = corner[1 - side], room[1 - side]
+            across = slice(None, None, -1 if side else 1)  # y and x of a level seam change places
+            dashes = [(seam, seam), (low, low + long)][across]
+            ax.plot(*dashes, color="0.4", lw=0.5, ls=(0, (8, 6)))
+            spots = [(seam, low + long * part)[across] for part in np.linspace(0.1, 0.9, 33)]
+            clear = [at for at in spots if free(*at)]
+            ends = clear if len(clear) > 1 else spots
+            for letter, (x, y) in zip("ab", (ends[0], ends[-1]), strict=True):
+                arms = [[(x - 5, y), (x + 5, y)], [(x, y - 5), (x, y + 5)]]
+                name = f"{numbers[column, row]}-{numbers[other]}{letter}"
+                ax.add_collection(lines(arms, 0.8, gid=f"cross_{name}", zorder=4))
+                ax.add_patch(Circle((x, y), 2, fill=False, lw=0.8, zorder=4))
+                inward = 9.5 if letter == "a" else -9.5  # so that no name shows on a third sheet
+                spot = (x + inward, y) if side else (x, y + 7)
+                ax.text(*spot, name, fontsize=6.5, **ON_WHITE)
+                drawn.append((x, y))
+    return drawn
+
+
+def overview(page, corners, at, room, edge):
+    """Draw all tiles small in the lower right corner, this one shaded.
+
+    Returns where the drawing's own zero lies there, and how much it shrinks.
+    """
+    places = np.array([*corners.values()])
+    low, high = places.min(axis=0), places.max(axis=0) + room
+    shrink = 22 / max(high - low)
+    right = page.get_xlim()[1] - edge
+    origin = np.array([right - 22, edge + 3]) - low * shrink
+    for number, place in enumerate(places, 1):
+        fill = {"facecolor": "0.75" if number == at else "white", "edgecolor": "black", "lw": 0.6}
+        x, y = origin + place * shrink
+        page.add_patch(Rectangle((x, y), *np.array(room) * shrink, **fill))
+        middle = (x, y) + np.array(room) * shrink / 2
+        page.text(*middle, f"{number}", fontsize=6.5, **MIDDLE)
+    return origin, shrink

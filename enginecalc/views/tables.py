@@ -22,6 +22,8 @@ SHOWN = {
     "quench_distance": LENGTH,
     "running_quench": LENGTH,
     "true_stroke": LENGTH,
+    "pin_to_oil_groove": LENGTH,
+    "skirt_below_bore": LENGTH,
     "rod_ratio": {"inch": ("", 3), "metric": ("", 3)},
     "greatest_rod_tilt": {"inch": ("deg", 2), "metric": ("deg", 2)},
     "mean_piston_speed": _SPEED,

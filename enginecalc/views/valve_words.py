@@ -3,7 +3,7 @@
 import numpy as np
 
 from enginecalc import camshaft, crank, valves
-from enginecalc.records import clearances
+from enginecalc.records import clearances, valve_timing
 from enginecalc.units import Q, read, to_si
 from enginecalc.views import tables
 from enginecalc.views.tables import length
@@ -107,7 +107,7 @@ def _tried(found, system):
 
 def _events(engine, lift):
     for side, (first, last) in _EVENTS.items():
-        opening, closing, duration = clearances.events(engine, side, lift)
+        opening, closing, duration = valve_timing.events(engine, side, lift)
         yield side, _event(opening, first), _event(closing, last), f"{duration.m:.1f}°"
 
 
@@ -121,8 +121,8 @@ def _event(angle, side):
 
 
 def _overlap(engine, lift):
-    opens, _, _ = clearances.events(engine, "intake", lift)
-    _, closes, _ = clearances.events(engine, "exhaust", lift)
+    opens, _, _ = valve_timing.events(engine, "intake", lift)
+    _, closes, _ = valve_timing.events(engine, "exhaust", lift)
     angle = camshaft.valve_overlap(opens, closes).m_as("deg")
     return f"Valve overlap at that lift: {angle:.1f}° of crank."
 

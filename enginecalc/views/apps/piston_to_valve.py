@@ -4,7 +4,7 @@ import ipywidgets as widgets
 import numpy as np
 
 from enginecalc import crank, valves
-from enginecalc.records import clearances, results
+from enginecalc.records import clearances, results, valve_timing
 from enginecalc.records.figures import VALVE_RESULTS
 from enginecalc.units import Q, read, to_si
 from enginecalc.views import tables, valve_words
@@ -81,7 +81,7 @@ class PistonToValveChapter(Chapter):
         """Return name, rotation and events of the engine now on the page."""
         engine = self.base_engine().altered(self.typed())
         lift = read(valve_words.EVENT_LIFT[self.system.value])
-        events = clearances.events_of_wheel(engine, lift, Q(float(self.advance.value), "deg"))
+        events = valve_timing.events_of_wheel(engine, lift, Q(float(self.advance.value), "deg"))
         return engine.name, engine.layout.rotation, events
 
     # --- results ---
@@ -156,7 +156,7 @@ class PistonToValveChapter(Chapter):
         cut, ratio = _typed(self.head_cut, "length"), _typed(self.ratio, None)
         ratios = {f"{side}.rocker_ratio": ratio for side in clearances.VALVES}
         earlier = Q(4, "deg")
-        return clearances.changes_tried(
+        return valve_timing.changes_tried(
             engine,
             {
                 f"rockers of {ratio:g}": (ratios, None, None),
