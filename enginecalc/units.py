@@ -164,6 +164,11 @@ def same_kind(unit, other):
     return unit.dimensionality == other.dimensionality and _turns(unit) == _turns(other)
 
 
+def short(quantity):
+    """Return a quantity as text with no digit more than it has: "400 deg"."""
+    return f"{quantity.magnitude:g} {quantity.units:~P}"
+
+
 def _turns(unit):
     """Say whether `unit` names an angle: rad, deg, turn, rpm, but not Hz or a bare 1/min."""
     words = re.split(r"[^a-z_]+", str(unit))

@@ -3,6 +3,7 @@
 Variants take turns and the median is kept, so a busy machine slows both sides alike.
 """
 
+import math
 import statistics
 import subprocess
 import sys
@@ -21,9 +22,9 @@ from enginecalc.crank import (
     piston_velocity,
     rod_ratio,
 )
-from enginecalc.records import folder, load_engine, phase_map
+from enginecalc.records import block_clearances, folder, load_engine, phase_map
 from enginecalc.records.clearances import valve_train
-from enginecalc.units import Q, ureg
+from enginecalc.units import Q, to_si, ureg
 from enginecalc.views import figures
 from enginecalc.views.apps.piston_to_valve import PistonToValveChapter
 from enginecalc.views.apps.plan import PlanChapter
@@ -132,6 +133,57 @@ def map_over_broadcast():
     return ratio(ours, broadcast, rounds=5), Q(error, "m").m_as("mm")
 
 
+def block_over_loop():
+    """Return the time of all pairs of a V8 over a plain loop by the degree through two turns.
+
+    The loop does what a first draft would: every cylinder, disc and degree in Python, rails, bore
+    edges, nose circle and both lobes, each lobe as the greatest over 72 directions.
+    """
+    engine = load_engine(folder("engines") / "quarry-pump-v8.toml")
+    return ratio(lambda: block_clearances(engine), lambda: plain_block(engine), rounds=3)
+
+
+def plain_block(engine):
+    values, block = engine.values, engine.block
+    throw, rod = values["crank.stroke"] / 2, values["rod.length"]
+    away, low, high = (to_si(e) for e in (block.rail_offset, block.rail_bottom, block.rail_top))
+    edge, half = to_si(block.bore_bottom), values["block.bore"] / 2
+    cam, base = to_si(block.cam_height), to_si(engine.camshaft.base_radius)
+    discs = [[to_si(e) for e in (d.x, d.y, d.radius)] for d in engine.rod.outline]
+    least = {}
+    for number, cylinder in enumerate(engine.layout.cylinder, 1):
+        bank = math.radians(45 if cylinder.bank == "left" else -45)
+        face = 1 if number % 2 else -1
+        for degree in range(720):
+            angle = math.radians(degree)
+            swing, foot = throw * math.sin(angle), throw * math.cos(angle)
+            rise = math.sqrt(rod * rod - swing * swing)
+            for x, y, radius in discs:
+                px = swing + face * x * rise / rod - y * swing / rod
+                py = foot + face * x * swing / rod + y * rise / rod
+                right = px * math.cos(bank) + py * math.sin(bank)
+                up = py * math.cos(bank) - px * math.sin(bank)
+                gaps = [
+                    math.hypot(right - side * away, up - min(max(up, low), high)) - radius
+                    for side in (-1, 1)
+                ]
+                gaps += [math.hypot(px - side * half, py - edge) - radius for side in (-1, 1)]
+                gaps.append(math.hypot(right, up - cam) - radius - base - 0.345 * 0.0254)
+                for lift, wide, center in ((0.340, 142, 105), (0.345, 146, -113)):
+                    top, most = math.radians(360 + center), -math.inf
+                    for turned in range(0, 360, 5):
+                        at = math.radians(turned)
+                        on = (angle - top - 2 * (at - bank)) % (4 * math.pi)
+                        part = min(on, 4 * math.pi - on) / math.radians(wide)
+                        raised = lift * 0.0254 * (1 - part * part) ** 2 if part < 1 else 0.0
+                        reach = right * math.sin(at) + (up - cam) * math.cos(at)
+                        most = max(most, reach - base - raised)
+                    gaps.append(most - radius)
+                for pair, gap in enumerate(gaps):
+                    least[number, pair] = min(gap, least.get((number, pair), math.inf))
+    return least
+
+
 REPLOTTED = """%matplotlib inline
 import ipywidgets, matplotlib.pyplot as plt
 from enginecalc.views.apps.plan import PlanChapter
@@ -213,6 +265,7 @@ def main():
     took, error = map_over_broadcast()
     rows += [("41 x 41 phase map, both valves / 0.25 deg broadcast", took, 0.01)]
     rows += [("error of that map [mm]", error, 1e-6)]
+    rows += [("all pairs in a V8's block / plain loop by the degree", block_over_loop(), 1 / 50)]
     if why_not():
         print(f"No browser figures: {why_not()}.")
     else:

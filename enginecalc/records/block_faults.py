@@ -1,6 +1,6 @@
 """What cannot be, or makes one doubt, of rod outline, pan rails, counterweight and camshaft."""
 
-from enginecalc.units import to_si
+from enginecalc.units import short, to_si
 
 
 def outline_faults(engine, reported=lambda path: False):
@@ -21,21 +21,21 @@ def block_faults(engine):
     top, bottom = block.rail_top, block.rail_bottom
     if None not in (top, bottom) and top <= bottom:
         yield (
-            f"block.rail_top: {top:~P} is not above block.rail_bottom of {bottom:~P}: swapped, or"
-            " the sign of one reversed? + is above the crank's center"
+            f"block.rail_top: {short(top)} is not above block.rail_bottom of {short(bottom)}:"
+            " swapped, or the sign of one reversed? + is above the crank's center"
         )
     elif None not in (top, bottom, block.rail_offset, stroke):
         height = max(to_si(bottom), -to_si(top), 0.0)
         if to_si(block.rail_offset) ** 2 + height**2 <= (to_si(stroke) / 2) ** 2:
             yield (
-                f"block.rail_offset: {block.rail_offset:~P} puts the rail inside the crank pins'"
-                f" circle of {stroke / 2:.4g~P}; measure it from the crank's center line"
+                f"block.rail_offset: {short(block.rail_offset)} puts the rail inside the crank"
+                f" pins' circle of {stroke / 2:.4g~P}; measure it from the crank's center line"
             )
     sector = engine.crank.counterweight_angle
     if sector is not None and not 0 < to_si(sector) < 6.2832:
         yield (
-            f"crank.counterweight_angle: {sector:~P} is not between 0 and 360 deg; give the whole"
-            " angle of the sector"
+            f"crank.counterweight_angle: {short(sector)} is not between 0 and 360 deg; give the"
+            " whole angle of the sector"
         )
 
 
@@ -49,8 +49,8 @@ def cam_too_small(engine):
         ):
             reach = (to_si(base) + lobe.lobe_lift) * largest.magnitude / to_si(largest)
             return (
-                f"camshaft.largest_radius of {largest:~P} is less than base circle and {side} lobe"
-                f" lift together, {reach:.4g} {largest.units:~P}"
+                f"camshaft.largest_radius of {short(largest)} is less than base circle and {side}"
+                f" lobe lift together, {reach:.4g} {largest.units:~P}"
             )
     return ""
 

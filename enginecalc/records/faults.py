@@ -8,7 +8,7 @@ from enginecalc.records.block_faults import block_faults, block_remarks, outline
 from enginecalc.records.cams import lobe_remarks
 from enginecalc.records.layout import layout_faults, layout_remarks
 from enginecalc.records.reference import rows, sizes
-from enginecalc.units import Q, read, same_kind, to_si, ureg
+from enginecalc.units import Q, read, same_kind, short, to_si, ureg
 
 REQUIRED = (
     "block.bore",
@@ -82,7 +82,7 @@ def _out_of_range(engine):
             for other, (least, greatest) in ranges.items()
             if other != unit and float(least) <= value.magnitude <= float(greatest)
         ]
-        outside = f"{path} = {_short(value)} is outside {'..'.join(ranges[unit])} {unit}"
+        outside = f"{path} = {short(value)} is outside {'..'.join(ranges[unit])} {unit}"
         yield outside, meant if value.units in (_IN, _MM) else []
 
 
@@ -92,10 +92,6 @@ def _ends(path, unit):
     low, high = (to_si(read(f"{end} {unit}")) for end in sizes()[path][unit])
     slack = 1e-12 * max(abs(low), abs(high))
     return low - slack, high + slack
-
-
-def _short(value):
-    return f"{value.magnitude:g} {value.units:~P}"
 
 
 def _other_unit(engine):
@@ -122,15 +118,15 @@ def _valves(engine, reported):
                     yield f"{side}.duration.row {at}: {key} is missing; a duration needs its lift"
             if None not in (pair.at_lift, valve.lobe_lift) and pair.at_lift >= valve.lobe_lift:
                 yield (
-                    f"{side}.duration.row {at}: at_lift {_short(pair.at_lift)} must be less than"
-                    f" the lobe lift of {_short(valve.lobe_lift)}"
+                    f"{side}.duration.row {at}: at_lift {short(pair.at_lift)} must be less than"
+                    f" the lobe lift of {short(valve.lobe_lift)}"
                 )
         if None not in (valve.lash, valve.lobe_lift, valve.rocker_ratio):
             gross = valve.lobe_lift * valve.rocker_ratio
             for lift, called in ((gross, "gross"), (valve.lobe_lift, "lobe")):
                 if valve.lash >= lift:
                     yield (
-                        f"{side}.lash: {_short(valve.lash)} is not less than the {called} lift of"
+                        f"{side}.lash: {short(valve.lash)} is not less than the {called} lift of"
                         f" {lift:.4g~P}: are lash and lift in one unit?"
                     )
                     break
@@ -155,7 +151,7 @@ def _limits(engine):
             if same_kind(getattr(given, "units", ureg.Unit("")), unit):
                 ends.append(to_si(given) if hasattr(given, "units") else given)
             else:
-                shown = _short(given) if hasattr(given, "units") else f"{given:g}"
+                shown = short(given) if hasattr(given, "units") else f"{given:g}"
                 yield f"limits.{name}.{side}: {shown} is not a figure of this kind"
         if ends != sorted(ends):
             yield f"limits.{name}: low is greater than high: swapped?"
@@ -169,7 +165,7 @@ def _meeting_parts(engine):
     offset = values["piston.pin_offset"] + values["block.bore_offset"]
     if None not in (stroke, rod) and not crank.can_turn(to_si(stroke), to_si(rod), offset):
         yield (
-            f"rod.length: {_short(rod)} is not longer than half the stroke of {_short(stroke)} plus"
+            f"rod.length: {short(rod)} is not longer than half the stroke of {short(stroke)} plus"
             " the offset of the pin: the crank cannot turn"
         )
         return
@@ -243,21 +239,21 @@ def _valve_remarks(engine, values):
     intake, exhaust = (valve.centerline for valve in (engine.intake, engine.exhaust))
     for side, angle in (("intake", intake), ("exhaust", exhaust)):
         if angle is not None and not 95 <= angle.m_as("deg") <= 125:
-            yield f"{side}.centerline {_short(angle)} is outside 95..125: crank or cam degrees?"
+            yield f"{side}.centerline {short(angle)} is outside 95..125: crank or cam degrees?"
     if None not in (intake, exhaust):
         separation = (intake + exhaust) / 2
         if not 98 <= separation.m_as("deg") <= 122:
-            yield f"lobe separation {_short(separation)} is outside 98..122: crank or cam degrees?"
+            yield f"lobe separation {short(separation)} is outside 98..122: crank or cam degrees?"
     closing, seat = engine.intake.closing, values["seat_lobe_lift"]
     if values["effective_compression_ratio"] is None or values["intake.lobe"] is not None:
         if values["intake.lobe"] is not None and values["intake.lash"] == 0:
             yield (
                 "effective ratio: with no lash the intake counts as shut at a lobe lift of"
-                f" {_short(figures.CARD_SEAT_LIFT)} (common practice)"
+                f" {short(figures.CARD_SEAT_LIFT)} (common practice)"
             )
     elif seat and closing.at_lift.m_as("m") < seat * (1 - 1e-9):
         shut = Q(seat, "m").to(closing.at_lift.units)
         yield (
-            f"intake.closing is stated at {_short(closing.at_lift)}, but the valve is shut below"
+            f"intake.closing is stated at {short(closing.at_lift)}, but the valve is shut below"
             f" {shut.magnitude:.4f} {shut.units:~P} (lash / rocker ratio)"
         )
