@@ -36,20 +36,20 @@ def chamfer_to_fillet(fillet_radius, chamfer, side_gap=0.0, journal_gap=0.0):
 
     Notes
     -----
-    Beside the arc the free space is a disc about its center, R from journal and cheek: the least
-    of R - sqrt((R - a)^2 + (R - b)^2) over the chamfer's corners (a, b) from cheek and journal with
-    a < R and b < R; with none there, the lesser gap.
+    The least of the two gaps and of R - sqrt((R - a)^2 + (R - b)^2) over the chamfer's corners
+    (a, b) from cheek and journal; R - a and R - b count as 0 past the arc, which is a quarter of a
+    circle about the point R from both.
 
     Sources
     -------
     [geometry] a point in a rounded corner.
     """
     corners = (side_gap, journal_gap + chamfer), (side_gap + chamfer, journal_gap)
-    gap = np.full(np.broadcast(fillet_radius, chamfer, side_gap, journal_gap).shape, np.inf)
+    gap = np.minimum(side_gap, journal_gap)
     for a, b in corners:
-        bite = fillet_radius - np.hypot(fillet_radius - a, fillet_radius - b)
-        gap = np.where((a < fillet_radius) & (b < fillet_radius), np.minimum(gap, bite), gap)
-    return np.where(np.isinf(gap), np.minimum(side_gap, journal_gap), gap)[()]
+        left = np.maximum(fillet_radius - a, 0.0), np.maximum(fillet_radius - b, 0.0)
+        gap = np.minimum(gap, fillet_radius - np.hypot(*left))
+    return gap
 
 
 @quantities(
