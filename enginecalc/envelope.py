@@ -15,10 +15,10 @@ from enginecalc.units import quantities
 
 _CRANK = {"stroke": "m", "rod_length": "m", "pin_offset": "m"}
 _DISC = {"crank_angle": "rad", "x": "m", "y": "m", "radius": "m"}
-_ZOOM = np.linspace(-1.0, 1.0, 9)
-_ZOOMS = 9  # each to a quarter: from 1 degree to 1e-5
-_STEP = np.pi / 12  # from one direction tried before the polish to the next
-_FAN = _STEP * np.arange(-6, 7)
+_ZOOM = np.linspace(-1.0, 1.0, 33)
+_ZOOMS = 5  # each to a sixteenth
+_STEP = np.pi / 6  # from one direction tried before the polish to the next
+_FAN = _STEP * np.arange(-3, 4)
 
 
 @quantities(returns="m", front_x="m", front_y="m", bank_angle="rad")
@@ -312,7 +312,7 @@ def rod_to_lobe(
     tried = far * np.cos(fan) - lobe.lift(felt(fan))
     turned = _FAN[np.argmax(tried, axis=0)]
     low, high = turned - _STEP, turned + _STEP
-    for _ in range(8):  # outside a convex lobe the curve of distances is concave
+    for _ in range(6):  # outside a convex lobe the curve of distances is concave
         on = felt(turned)
         slope = 2 * drive * lobe.slope(on) - far * np.sin(turned)
         bend = -far * np.cos(turned) - 4 * lobe.bend(on)
@@ -463,7 +463,7 @@ def least_over_turn(gap, turn=2 * np.pi, step=np.pi / 180):
     """Return the least value of each row of a gap over a turn, and the angle at which it stands.
 
     A sweep finds the two deepest valleys of every row; both are then looked at ever more closely,
-    to 1e-5 of `step`, so that angles are good to far less than 0.01 degree and gaps to rounding.
+    to a millionth of `step`, so that angles are good to far less than 0.01 degree and gaps to rounding.
 
     Parameters
     ----------
@@ -490,7 +490,7 @@ def least_over_turn(gap, turn=2 * np.pi, step=np.pi / 180):
         found = gap(spots.reshape(*spots.shape[:-2], -1)).reshape(spots.shape)
         at = np.argmin(found, axis=-1)[..., None]
         middle = np.take_along_axis(spots, at, -1)[..., 0]
-        half /= 4
+        half /= 16
     least = np.take_along_axis(found, at, -1)[..., 0]
     best = np.argmin(least, axis=-1)[..., None]
     return (

@@ -26,6 +26,7 @@ from enginecalc.records import block_clearances, folder, load_engine, phase_map
 from enginecalc.records.clearances import valve_train
 from enginecalc.units import Q, to_si, ureg
 from enginecalc.views import figures
+from enginecalc.views.apps.block_clearance import BlockClearanceChapter
 from enginecalc.views.apps.piston_to_valve import PistonToValveChapter
 from enginecalc.views.apps.plan import PlanChapter
 from tests.lab import ROOT, lab, open_and_run, page, why_not
@@ -81,7 +82,8 @@ def compute_over_draw(chapter, path, sizes):
     texts = (f"{size:.4f} in" for size in np.linspace(*sizes, 1000))
 
     def compute():
-        engine = chapter.base.altered({path: next(texts)})
+        chapter.drafts()[path] = next(texts)  # as a person's typing does: nothing is kept for it
+        engine = chapter.base.altered(chapter.typed())
         return engine.remarks, chapter.results(engine)
 
     found = compute()[1]
@@ -260,6 +262,11 @@ def main():
             "chapter 04 refresh: compute part / draw part",
             compute_over_draw(PistonToValveChapter(), "intake.lash", (0.010, 0.020)),
             0.2,
+        ),
+        (
+            "chapter 05 refresh: compute part / draw part",
+            compute_over_draw(BlockClearanceChapter(), "crank.stroke", (3.7, 3.9)),
+            0.3,
         ),
     ]
     took, error = map_over_broadcast()

@@ -152,7 +152,9 @@ def test_the_drawing_finds_the_same_gaps_between_its_own_points(plan, turned):
         rows = table[table.cylinder == cylinder]
         marked = Frame(PLANS[plan], cylinder, turned).sweep(rows).least
         assert len(marked) == 7
-        for pair, here, there in marked:
+        for words, here, there in marked:
+            pair, said = words.split("\n")
+            assert said.startswith(f"{inches(table, pair, cylinder):.3f} in at ")
             apart = np.hypot(*(here - there).m_as("inch"))
             assert apart == pytest.approx(inches(table, pair, cylinder), abs=5e-4)
 

@@ -97,3 +97,35 @@ def test_the_cam_is_moved_by_key_and_a_wheel_is_offered(address):
         link = opened.get_by_text("Save degree-wheel.pdf")
         link.wait_for()
         assert link.get_attribute("href").startswith("data:application/pdf;base64,JVBERi")
+
+
+def test_the_crank_turns_to_where_a_pair_is_nearest_and_an_outline_is_typed(address):
+    with page() as opened:
+        open_and_run(opened, address, "05_clearance_in_the_block.ipynb")
+        answer = opened.locator(".enginecalc-answer")
+        answer.wait_for(timeout=60_000)
+        assert "rod to rail, outer side 0.010 in at 46° after TDC" in answer.inner_text()
+        picture = opened.locator(".enginecalc-picture .widget-html-content").first
+        drawn = picture.inner_html()
+        opened.locator(".widget-dropdown", has_text="nearest place of").locator(
+            "select"
+        ).select_option("counterweight to skirt")
+        assert changed(opened, picture, drawn).startswith("<svg")
+        slider = opened.locator(".widget-slider", has_text="crank angle after firing TDC")
+        assert slider.locator(".widget-readout").inner_text() == "180"
+        drawn = picture.inner_html()
+        slider.locator(".noUi-handle").focus()
+        opened.keyboard.press("ArrowRight")
+        changed(opened, picture, drawn)
+        outline = opened.locator(".enginecalc-field textarea")
+        text = outline.input_value()
+        outline.fill(text.replace("0.260 in", "0.200"))
+        outline.blur()
+        error = opened.locator(".enginecalc-error")
+        error.wait_for()
+        assert "line 4: radius: 0.200 has no unit" in error.inner_text()
+        outline.fill(text.replace("0.260 in", "0.200 in"))
+        outline.blur()
+        opened.locator(".enginecalc-answer", has_text="all cylinders: counterweight").wait_for()
+        opened.get_by_role("button", name="Swept envelope").click()
+        opened.get_by_text("Save swept-envelope.pdf").wait_for()

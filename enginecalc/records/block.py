@@ -1,18 +1,41 @@
-"""What stands around a cylinder's crank in its block, and what its big end sweeps past."""
+"""What may touch in a block: each pair's gap over a turn, and what must be known for it."""
 
-import functools
 from dataclasses import dataclass
 
 import numpy as np
 
-from enginecalc import crank, envelope, fillet
+from enginecalc import envelope, fillet
+from enginecalc.lobes import CYCLE
 from enginecalc.records import figures
 from enginecalc.records.block_faults import cam_too_small
+from enginecalc.records.seats import drive_of, follower_directions, lobe_tops
 from enginecalc.units import to_si
 
+TURN = 2 * np.pi
 _RAIL = "block.rail_offset block.rail_top block.rail_bottom"
 _WEIGHT = "crank.counterweight_radius crank.counterweight_angle"
 _CAM = "block.cam_height camshaft.largest_radius"
+
+
+@dataclass(frozen=True)
+class Curve:
+    """A pair's gaps over a turn: `gap(angles)` is by seat, part and angle from the pin's top.
+
+    `names` says by seat and part what comes near; `least` finds least gaps and their angles.
+    """
+
+    gap: object
+    names: list
+    turn: float = TURN
+    least: object = None  # None: by a sweep of `gap`
+
+    def nearest(self, seats):
+        """Return the `Least` of the nearest part of each seat."""
+        gap, angle = self.least() if self.least else envelope.least_over_turn(self.gap, self.turn)
+        at = np.argmin(np.round(gap, 12), axis=1)  # of mirrored sides the first
+        rows = np.arange(len(at))
+        names = [named[part] for named, part in zip(self.names, at, strict=True)]
+        return Least(gap[rows, at], seats.after_top(angle[rows, at], self.turn), names)
 
 
 @dataclass(frozen=True)
@@ -25,157 +48,34 @@ class Least:
     grind: np.ndarray | None = None  # None: what is missing to the limit
 
 
-@dataclass(frozen=True)
-class Seats:
-    """The different ways in which a rod can sit in this block, and what lies around each.
-
-    Cylinders of one bank whose rods face alike share a seat. Arrays go by seat; lengths in each
-    cylinder's own frame.
-    """
-
-    engine: object
-    keys: list  # (bank angle, which way the chamfer faces, whether that is away from its cheek)
-    banks: list  # "left", "right" or "inline"
-
-    @property
-    def crank(self):
-        """Stroke, rod length and offset."""
-        values = self.engine.values
-        return tuple(values[each] for each in ("crank.stroke", "rod.length", "pin_axis_offset"))
-
-    @property
-    def turn(self):
-        """+1 clockwise from the front."""
-        return self.engine.layout.turn
-
-    def own(self, x, y):
-        """Return a point of the front view in each seat's frame: x and y, by seat."""
-        angles = np.array([key[0] for key in self.keys])
-        return envelope.to_own_frame.kernel(x, y, angles, self.turn)
-
-    def outward(self, at):
-        """Return the sign in the front view of a seat's outer, or left, side."""
-        return -1 if self.banks[at] == "right" else 1
-
-    @functools.cached_property
-    def discs(self):
-        """The outline in each seat's frame: x by seat and disc, y and radius by disc."""
-        outline = np.array(
-            [[to_si(each) for each in (disc.x, disc.y, disc.radius)]
-             for disc in self.engine.rod.outline]
-        )  # fmt: skip
-        faces = np.array([key[1] for key in self.keys])
-        return self.turn * faces[:, None] * outline[:, 0], outline[:, 1], outline[:, 2]
-
-    def after_top(self, angle, turn=2 * np.pi):
-        """Return crank angles from the crank pin's top as ones after true top dead center."""
-        return np.mod(angle - crank.tdc_angle.kernel(*self.crank), turn)
-
-
-def seats(engine, turned=()):
-    """Return the `Seats` of an engine, and {cylinder number: its seat}.
-
-    Parameters
-    ----------
-    engine : Engine
-        With a whole layout.
-    turned : collection
-        Numbers of cylinders whose rod is fitted the other way round.
-    """
-    layout = engine.layout
-    right_way = layout.chamfers()
-    keys, banks, places = [], [], {}
-    for each, angle in zip(layout.cylinder, layout.bank_angles().m_as("rad"), strict=True):
-        face = each.chamfer or right_way[each.number]
-        if each.number in turned:
-            face = "rear" if face == "front" else "front"
-        key = float(angle), 1 if face == "front" else -1, face != right_way[each.number]
-        if key not in keys:
-            keys.append(key)
-            banks.append(each.bank)
-        places[each.number] = keys.index(key)
-    return Seats(engine, keys, banks), places
-
-
-def disc_name(disc):
-    """Return what a disc of the outline is, and where: "shoulder at +1.20, +0.55 in"."""
-    x, y = disc.x, disc.y.to(disc.x.units)
-    if x.magnitude == y.magnitude == 0:
-        return "big end"
-    what = "shoulder" if y.magnitude > 0 else "bolt head or cap edge"
-    return f"{what} at {x.magnitude:+g}, {y.magnitude:+g} {x.units:~P}"
-
-
-def _nearest(seats, found):
-    """Return gap, angle and disc of the nearest disc of each seat, from arrays by seat and disc."""
-    gap, angle = found
-    at = np.argmin(gap, axis=1)
-    rows = np.arange(len(at))
-    names = [disc_name(seats.engine.rod.outline[disc]) for disc in at]
-    return gap[rows, at], seats.after_top(angle[rows, at]), names
-
-
-def _columns(seats):
-    """Return x, y, radius of the discs shaped for angles along a last axis."""
+def _discs(seats):
+    """Return x, y, radius of the outline's discs shaped for angles along a last axis."""
     x, y, radius = seats.discs
     return x[..., None], y[:, None], radius[:, None]
 
 
 def _rail(side):
-    def least(seats):
-        x, y, radius = _columns(seats)
-        block = seats.engine.block
+    def curve(seats):
+        block, discs = seats.engine.block, _discs(seats)
         away, low, high = map(to_si, (block.rail_offset, block.rail_bottom, block.rail_top))
-        faces = [side * seats.outward(at) * away for at in range(len(seats.keys))]
-        ends = [seats.own(np.array(faces), end)[..., None, None] for end in (low, high)]
+        face = np.array([side * seats.outward(at) * away for at in range(len(seats.keys))])
+        ends = [seats.own(face, end)[..., None, None] for end in (low, high)]
         edge = *ends[0], *ends[1]
-        return Least(
-            *_nearest(
-                seats,
-                envelope.least_over_turn(
-                    lambda angle: envelope.rod_to_edge.kernel(
-                        angle, x, y, radius, *edge, *seats.crank
-                    )
-                ),
-            )
+        return Curve(
+            lambda at: envelope.rod_to_edge.kernel(at, *discs, *edge, *seats.crank),
+            [seats.names] * len(seats.keys),
         )
 
-    return least
+    return curve
 
 
 def _bore_edges(seats):
-    """Return x of the bore's two lower edges in the cylinder's frame, and their height."""
+    """Return x of the bore's lower edges in the cylinder's frame, their height, their sides."""
     values, block = seats.engine.values, seats.engine.block
     half, offset = values["block.bore"] / 2, values["block.bore_offset"]
-    return np.array([offset + half, offset - half]), to_si(block.bore_bottom)
-
-
-def _bore(seats):
-    x, y, radius = _columns(seats)
-    edges, height = _bore_edges(seats)
-    made = []
-    for edge in edges:
-        point = edge, height
-        made.append(
-            envelope.least_over_turn(
-                lambda angle, point=point: envelope.rod_to_edge.kernel(
-                    angle, x, y, radius, *point, *point, *seats.crank
-                )
-            )
-        )
-    return _of_two_edges(seats, [_nearest(seats, each) for each in made])
-
-
-def _of_two_edges(seats, pair):
-    """Return the `Least` of the nearer edge, named by its side in the front view."""
-    (one, *_), (other, *_) = pair
-    first = one <= other + 1e-12  # mirrored sides are alike
-    gap, angle = (np.where(first, *(each[at] for each in pair)) for at in (0, 1))
-    names = []
-    for at, here in enumerate(first):
-        side = 1 if here == (seats.turn > 0) else -1  # right or left in the front view
-        names.append(f"{pair[not here][2][at]}, {_side(seats, at, side)}")
-    return Least(gap, angle, names)
+    sides = [[_side(seats, at, way * seats.turn) for way in (1, -1)]
+             for at in range(len(seats.keys))]  # fmt: skip
+    return np.array([offset + half, offset - half]), to_si(block.bore_bottom), sides
 
 
 def _side(seats, at, side):
@@ -185,112 +85,87 @@ def _side(seats, at, side):
     return "outer side" if side == seats.outward(at) else "inner side"
 
 
+def _bore(seats):
+    discs, (edges, height, sides) = _discs(seats), _bore_edges(seats)
+
+    def gap(at):
+        parts = np.split(at, 2, axis=1) if np.ndim(at) > 1 else (at, at)
+        return np.concatenate(
+            [
+                envelope.rod_to_edge.kernel(part, *discs, x, height, x, height, *seats.crank)
+                for part, x in zip(parts, edges, strict=True)
+            ],
+            axis=1,
+        )
+
+    names = [[f"{name}, {side}" for side in both for name in seats.names] for both in sides]
+    return Curve(gap, names)
+
+
 def _beam(seats):
-    edges, height = _bore_edges(seats)
-    width = to_si(seats.engine.rod.beam_width)
-    gap, angle = envelope.least_over_turn(
-        lambda at: envelope.beam_to_point.kernel(at, width, edges[:, None], height, *seats.crank)
-    )
-    count = len(seats.keys)
-    return _of_two_edges(
-        seats,
-        [
-            (np.full(count, gap[at]), np.full(count, seats.after_top(angle[at])), ["beam"] * count)
-            for at in (0, 1)
-        ],
+    edges, height, sides = _bore_edges(seats)
+    width, x = to_si(seats.engine.rod.beam_width), np.tile(edges[:, None], (len(sides), 1, 1))
+    return Curve(
+        lambda at: envelope.beam_to_point.kernel(at, width, x, height, *seats.crank),
+        [[f"beam, {side}" for side in both] for both in sides],
     )
 
 
 def _cam_center(seats):
+    """Return the camshaft's center in each seat's frame."""
     return seats.own(0.0, to_si(seats.engine.block.cam_height))
 
 
 def _nose_circle(seats):
-    x, y, radius = _columns(seats)
-    center = _cam_center(seats)[..., None, None]
+    discs, center = _discs(seats), _cam_center(seats)[..., None, None]
     largest = to_si(seats.engine.camshaft.largest_radius)
-    found = envelope.least_over_turn(
-        lambda angle: envelope.rod_to_nose_circle.kernel(
-            angle, x, y, radius, *center, largest, *seats.crank
-        )
+    return Curve(
+        lambda at: envelope.rod_to_nose_circle.kernel(at, *discs, *center, largest, *seats.crank),
+        [seats.names] * len(seats.keys),
     )
-    return Least(*_nearest(seats, found))
-
-
-def follower_directions(seats):
-    """Return each seat's follower direction in its own frame, from y towards x."""
-    given = seats.engine.camshaft.follower_angle
-    angles = [
-        getattr(given, bank) if hasattr(given, "left") else given
-        for bank in ("left" if each == "inline" else each for each in seats.banks)
-    ]
-    front = np.array([to_si(angle) for angle in angles])
-    return seats.turn * (front - np.array([key[0] for key in seats.keys]))
-
-
-def lobe_tops(engine):
-    """Return {valve: crank angle from the pin's top before firing at which its lobe is highest}."""
-    values = engine.values
-    zero = 2 * np.pi + crank.tdc_angle.kernel(
-        *(values[each] for each in ("crank.stroke", "rod.length", "pin_axis_offset"))
-    )
-    return {valve: zero + values[f"{valve}_center"] for valve in ("intake", "exhaust")}
-
-
-def drive_of(engine):
-    """Return +1 for a camshaft that turns with the crank, -1 for one that turns against it."""
-    return 1 if engine.camshaft.drive == "with crank" else -1
 
 
 def _lobes(seats):
-    engine = seats.engine
-    x, y, radius = _columns(seats)
+    engine, discs = seats.engine, _discs(seats)
     center = tuple(_cam_center(seats)[..., None, None])
-    follower = follower_directions(seats)[:, None, None]
     base, drive = to_si(engine.camshaft.base_radius), drive_of(engine)
-    made = {}
-    for valve, top in lobe_tops(engine).items():
-        lobe = engine.lobes[valve]
-        gap, angle = envelope.least_to_lobe(
-            x, y, radius, lobe, base, top, follower, drive, center, seats.crank
-        )
-        at = np.argmin(gap, axis=1)
-        rows = np.arange(len(at))
-        names = [disc_name(engine.rod.outline[disc]) for disc in at]
-        made[valve] = gap[rows, at], seats.after_top(angle[rows, at], 4 * np.pi), names
-    (one, *_), (other, *_) = made.values()
-    nearer = np.where(one <= other, "intake", "exhaust")
-    return Least(
-        *(np.array([made[valve][part][at] for at, valve in enumerate(nearer)]) for part in (0, 1)),
-        [f"{made[valve][2][at]}, {valve} lobe" for at, valve in enumerate(nearer)],
-    )
+    follower = follower_directions(seats)[:, None, None]
+    trains = [(engine.lobes[valve], base, top, follower, drive)
+              for valve, top in lobe_tops(engine).items()]  # fmt: skip
+
+    def gap(at):
+        return np.concatenate(
+            [envelope.rod_to_lobe.kernel(at, *discs, *train, *center, *seats.crank)
+             for train in trains], axis=1,
+        )  # fmt: skip
+
+    def least():
+        found = [envelope.least_to_lobe(*discs, *train, center, seats.crank) for train in trains]
+        return tuple(np.concatenate(each, axis=1) for each in zip(*found, strict=True))
+
+    names = [f"{name}, {valve} lobe" for valve in lobe_tops(engine) for name in seats.names]
+    return Curve(gap, [names] * len(seats.keys), CYCLE, least)
 
 
 def _skirt(seats):
-    engine = seats.engine
-    weight, offset = engine.crank, engine.values["block.bore_offset"]
+    engine, weight = seats.engine, seats.engine.crank
     half = to_si(engine.piston.diameter or engine.block.bore) / 2
-    ends = np.array([offset - half, offset + half])
-    points = np.array([ends[0], np.clip(0.0, *ends), ends[1]])[:, None]
+    ends = engine.values["block.bore_offset"] + half * np.array([-1, 1])
+    points = np.array([ends[0], np.clip(0.0, *ends), ends[1]])
+    points = np.tile(points[:, None], (len(seats.keys), 1, 1))
     hangs = engine.piston.skirt_below_pin
     sizes = tuple(map(to_si, (hangs, weight.counterweight_radius, weight.counterweight_angle)))
-    gap, angle = envelope.least_over_turn(
-        lambda at: envelope.counterweight_to_skirt.kernel(at, points, *sizes, *seats.crank)
-    )
-    at, count = np.argmin(gap), len(seats.keys)
-    return Least(
-        np.full(count, gap[at]),
-        np.full(count, seats.after_top(angle[at])),
-        ["lowest edge of skirt or boss"] * count,
+    return Curve(
+        lambda at: envelope.counterweight_to_skirt.kernel(at, points, *sizes, *seats.crank),
+        [["lowest edge of skirt or boss"] * 3] * len(seats.keys),
     )
 
 
 def _weight_to_cam(seats):
     engine, (x, y) = seats.engine, _cam_center(seats)
     radii = to_si(engine.crank.counterweight_radius), to_si(engine.camshaft.largest_radius)
-    gap = np.hypot(x, y) - sum(radii)
     angle = seats.after_top(np.arctan2(x, y) - np.pi)  # the middle of the weight goes by
-    return Least(gap, angle, ["rim of the counterweight"] * len(gap))
+    return Least(np.hypot(x, y) - sum(radii), angle, ["rim of the counterweight"] * len(angle))
 
 
 def _chamfer(seats):
@@ -306,47 +181,58 @@ def _chamfer(seats):
 
 @dataclass(frozen=True)
 class Pair:
-    """Two things that may touch: what has to be known, whose limit holds, and how it is found."""
+    """Two things that may touch: what has to be known, whose limit holds, and how it is found.
+
+    `found(seats)` is a `Curve`, or the `Least` itself where the gap does not change with the angle.
+    """
 
     needs: list
     limit: str
-    least: object
+    found: object
+
+    def least(self, seats):
+        """Return the `Least` of each seat."""
+        found = self.found(seats)
+        return found.nearest(seats) if isinstance(found, Curve) else found
+
+    def gap_by_angle(self, seats, angles):
+        """Return the gap by seat and angle from the crank pin's top, in SI; None for one all round.
+
+        It is that of the disc, edge or lobe which stands nearest then.
+        """
+        found = self.found(seats)
+        return np.min(found.gap(angles), axis=1) if isinstance(found, Curve) else None
 
 
 def pairs(engine):
     """Return {name: Pair} of everything that is looked at in this engine's block."""
-    sides = ("left side", "right side") if engine.layout.kind == "inline" else (
-        "outer side", "inner side")  # fmt: skip
+    inline = engine.layout.kind == "inline"
+    outer, inner = ("left side", "right side") if inline else ("outer side", "inner side")
     lobes = " ".join(f"{valve}.lobe {valve}.centerline" for valve in ("intake", "exhaust"))
-    named = {
-        f"rod to rail, {sides[0]}": (f"rod.outline {_RAIL}", "rod_to_block", _rail(1)),
-        f"rod to rail, {sides[1]}": (f"rod.outline {_RAIL}", "rod_to_block", _rail(-1)),
-        "rod to bore edge": ("rod.outline block.bore_bottom", "rod_to_block", _bore),
-        "rod beam to bore edge": ("rod.beam_width block.bore_bottom", "rod_to_block", _beam),
-        "rod to cam, nose circle": (f"rod.outline {_CAM}", "rod_to_cam", _nose_circle),
-        "rod to cam, true phase": (
-            "rod.outline block.cam_height camshaft.base_radius camshaft.follower camshaft.drive"
-            f" camshaft.follower_angle {lobes}",
-            "rod_to_cam",
-            _lobes,
-        ),
-        "counterweight to skirt": (
-            f"{_WEIGHT} piston.skirt_below_pin",
-            "counterweight_to_anything",
-            _skirt,
-        ),
-        "counterweight to cam": (
+    phase = "camshaft.base_radius camshaft.follower camshaft.drive camshaft.follower_angle"
+    block, cam, weight = "rod_to_block", "rod_to_cam", "counterweight_to_anything"
+    rows = (
+        (f"rod to rail, {outer}", f"rod.outline {_RAIL}", block, _rail(1)),
+        (f"rod to rail, {inner}", f"rod.outline {_RAIL}", block, _rail(-1)),
+        ("rod to bore edge", "rod.outline block.bore_bottom", block, _bore),
+        ("rod beam to bore edge", "rod.beam_width block.bore_bottom", block, _beam),
+        ("rod to cam, nose circle", f"rod.outline {_CAM}", cam, _nose_circle),
+        ("rod to cam, true phase", f"rod.outline block.cam_height {phase} {lobes}", cam, _lobes),
+        ("counterweight to skirt", f"{_WEIGHT} piston.skirt_below_pin", weight, _skirt),
+        (
+            "counterweight to cam",
             f"crank.counterweight_radius {_CAM}",
-            "counterweight_to_anything",
+            weight,
             _weight_to_cam,
         ),
-        "rod chamfer to fillet": (
+        (
+            "rod chamfer to fillet",
             "rod.chamfer crank.fillet_radius",
             "chamfer_to_fillet",
             _chamfer,
         ),
-    }
-    return {name: Pair(needs.split(), *rest) for name, (needs, *rest) in named.items()}
+    )
+    return {name: Pair(needs.split(), *rest) for name, needs, *rest in rows}
 
 
 def lacking(engine, pair):
@@ -356,9 +242,9 @@ def lacking(engine, pair):
         where = [figures.where_to_measure(path) for path in absent]
         told = "; ".join(each for each in dict.fromkeys(where) if each)
         return f"needs {', '.join(absent)}" + (f": {told}" if told else "")
-    if pair.least is _nose_circle and (said := cam_too_small(engine)):
+    if pair.found is _nose_circle and (said := cam_too_small(engine)):
         return f"needs another figure: {said}"
-    if pair.least is _lobes and engine.camshaft.follower != "flat":
+    if pair.found is _lobes and engine.camshaft.follower != "flat":
         return "needs a flat follower: for a roller only the nose circle is looked at"
     return ""
 

@@ -12,7 +12,8 @@ import pint
 
 from enginecalc import crank, envelope
 from enginecalc.records import block
-from enginecalc.units import Q, to_si
+from enginecalc.records.seats import drive_of, follower_directions, lobe_tops, seats_of
+from enginecalc.units import Q, to_si, ureg
 
 _TURN = np.linspace(0.0, 2 * np.pi, 181)
 _ROUND = np.linspace(-np.pi, np.pi, 181)
@@ -65,7 +66,7 @@ class Frame:
 
     def __init__(self, engine, number, turned=()):
         self.engine = engine
-        self.seats, places = block.seats(engine, turned)
+        self.seats, places = seats_of(engine, turned)
         self.at = places[number]
         self.bank_angle = self.seats.keys[self.at][0]
         self.zero = crank.tdc_angle.kernel(*self.seats.crank)
@@ -158,12 +159,12 @@ class Frame:
         if block.lacking(engine, block.pairs(engine)["rod to cam, true phase"]):
             return {}
         center = self.seats.own(0.0, to_si(engine.block.cam_height))[:, self.at]
-        follower = block.follower_directions(self.seats)[self.at]
+        follower = follower_directions(self.seats)[self.at]
         made = {}
-        for valve, top in block.lobe_tops(engine).items():
+        for valve, top in lobe_tops(engine).items():
             around = envelope.lobe_outline.kernel(
                 _ROUND, angle, engine.lobes[valve], to_si(engine.camshaft.base_radius), top,
-                follower, block.drive_of(engine),
+                follower, drive_of(engine),
             )  # fmt: skip
             made[valve] = self._front(*(around + center[:, None]))
         return made
@@ -174,7 +175,8 @@ class Frame:
         for row in table.itertuples():
             places = self._places(row.pair, row.crank_angle)
             if places is not None:
-                made.append((row.pair, *(Q(each, "m") for each in places)))
+                words = f"{row.pair}\n{_said(row)}"
+                made.append((words, *(Q(each, "m") for each in places)))
         return made
 
     def nearest(self, pair, crank_angle):
@@ -227,6 +229,13 @@ class Frame:
         at = np.argmin(np.hypot(*away))
         half = to_si(self.engine.rod.beam_width) / 2
         return corners[:, at], feet[:, at] + half * away[:, at] / np.hypot(*away[:, at])
+
+
+def _said(row):
+    """Return a row's gap in its limit's unit and its angle in words: "0.010 in at 46°"."""
+    unit = row.limit.units
+    digits = 2 if unit == ureg.Unit("mm") else 3
+    return f"{row.clearance.m_as(unit):.{digits}f} {unit:~P} at {row.crank_angle.m_as('deg'):.0f}°"
 
 
 def _nearest_on(ends, point):

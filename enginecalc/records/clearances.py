@@ -9,6 +9,7 @@ import pint
 from enginecalc import valve_gaps
 from enginecalc.records import block
 from enginecalc.records.results import limits_of
+from enginecalc.records.seats import seats_of
 from enginecalc.units import Q, to_si, ureg
 
 VALVES = ("intake", "exhaust")
@@ -159,7 +160,7 @@ def block_clearances(engine, turned=()):
     """
     table = {name: [] for name in _COLUMNS}
     absent, sources = {}, {}
-    apart, places = block.seats(engine, turned)
+    apart, places = seats_of(engine, turned)
     for name, pair in block.pairs(engine).items():
         lack = block.lacking(engine, pair)
         if lack:

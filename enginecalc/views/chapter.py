@@ -13,7 +13,7 @@ import ipywidgets as widgets
 from enginecalc.records import folder, load_engine
 from enginecalc.units import ureg
 from enginecalc.views import figures
-from enginecalc.views.controls import Field, plain_number
+from enginecalc.views.controls import Field
 from enginecalc.views.tables import SYSTEMS, note
 
 STYLE = """
@@ -27,7 +27,9 @@ STYLE = """
 .enginecalc-words td:nth-last-child(2) { white-space: normal !important; }
 @media (max-width: 900px) { .enginecalc-table table { font-size: .9em; }
   .enginecalc-table th, .enginecalc-table td { padding: .25em .35em; } }
-.enginecalc-numbers p { line-height: 1.4 !important; margin: .5em 0; max-width: 60em; }
+.enginecalc-field textarea { width: 100% !important; white-space: pre; }
+.enginecalc-numbers p, .enginecalc-caption :is(p, ol)
+  { line-height: 1.4 !important; margin: .5em 0; max-width: 60em; }
 .enginecalc-numbers .widget-html-content { max-width: 100%; overflow-x: auto; }
 .enginecalc-table { overflow-x: auto; }
 .enginecalc-table table { border-collapse: collapse; font-size: 1.05em; line-height: 1.35;
@@ -40,9 +42,10 @@ STYLE = """
 .enginecalc-table th[scope=row], .enginecalc-table th:first-child { text-align: left; }
 .enginecalc-words td:last-child, .enginecalc-words th:last-child
   { text-align: left !important; white-space: normal !important; min-width: 11em; font-size: .9em; }
-.enginecalc-picture svg { display: block; max-width: 60em; background: white; }
+.enginecalc-caption ol { padding-left: 1.8em; }
+.enginecalc-picture svg { display: block; max-width: 64em; background: white; }
 .enginecalc-stale { opacity: .35; }
-.jupyter-widgets.enginecalc-wrong input { box-shadow: 0 0 0 3px #D55E00 !important; }
+.jupyter-widgets.enginecalc-wrong :is(input, textarea) { box-shadow: 0 0 0 3px #D55E00 !important; }
 .enginecalc-field .noUi-handle { width: 24px !important; height: 24px !important;
   top: -11px !important; right: -12px !important; border-radius: 12px !important; }
 .enginecalc-group { font-weight: 600; margin: .5em 0 0; border-bottom: 1px solid #BFBFBF; }
@@ -62,6 +65,7 @@ class Chapter(widgets.VBox):
     """
 
     figure_sizes = ()  # (width, height) in inches for each picture
+    wide_pictures = 0  # so many of them stand above the controls, as wide as the page
 
     def __init__(self, file="quarry-pump-v8"):
         super().__init__()
@@ -86,10 +90,13 @@ class Chapter(widgets.VBox):
         self.below = widgets.HBox(layout=widgets.Layout(flex_flow="row wrap"))  # under both
         self.figures = [figures.new_figure(*size) for size in self.figure_sizes]
         self.pictures = [widgets.HTML() for _ in self.figures]
+        self.under = [widgets.VBox() for _ in self.figures]  # each picture, for a chapter to fill
         for picture in self.pictures:
             picture.add_class("enginecalc-picture")
         controls = self.build()
         self._settled = False
+        shown = [widgets.VBox(each) for each in zip(self.pictures, self.under, strict=True)]
+        over, beside = shown[: self.wide_pictures], shown[self.wide_pictures :]
         wide = widgets.Layout(flex="1 1 25em", min_width="0", width="auto")
         wider = widgets.Layout(flex="2 1 34em", min_width="0", width="auto")
         self.children = [
@@ -98,9 +105,10 @@ class Chapter(widgets.VBox):
             self.answer,
             self.error,
             self.doubts,
+            *over,
             widgets.HBox(
                 [
-                    widgets.VBox([*self.pictures, self.beneath], layout=wider),
+                    widgets.VBox([*beside, self.beneath], layout=wider),
                     widgets.VBox(controls, layout=wide),
                 ],
                 layout=widgets.Layout(flex_flow="row wrap", align_items="flex-start"),
@@ -144,25 +152,30 @@ class Chapter(widgets.VBox):
 
     def field(self, label, path, kind, low, high):
         """Return a `Field` that changes `path` of the engine; low, high are its slider's ends."""
-        made = Field(label, path, kind, low, high)
-        made.tell(self._changed)
-        self.fields[label] = made
-        return made
+        return self.add(Field(label, path, kind, low, high))
+
+    def add(self, field):
+        """Return a field, from now on one of the page's."""
+        field.tell(self._changed)
+        self.fields[field.label] = field
+        return field
 
     def type(self, label, text):
         """Do as a person who types a text into a field and presses Enter."""
         self.fields[label].type(text)
 
     def typed(self):
-        """Return {path: text} of everything that was changed in this file; None for a blank."""
-        kinds = {field.path: field.kind for field in self.fields.values()}
+        """Return {path: what its field means} of all that was changed in this file.
+
+        None stands for a blank.
+        """
+        meanings = {field.path: field.meant for field in self.fields.values()}
         typed, wrong = {}, []
         for path, text in self._drafts[self.file.value].items():
             try:
-                ratio = text and kinds[path] == "ratio"
-                typed[path] = plain_number(text) if ratio else text or None
+                typed[path] = meanings[path](text)
             except ValueError as fault:
-                wrong.append(f"{path}: {fault}")
+                wrong += [f"{path}: {line}" for line in str(fault).splitlines()]
         if wrong:
             raise ValueError("\n".join(wrong))
         return typed
@@ -209,8 +222,8 @@ class Chapter(widgets.VBox):
             return  # no engine is open, which the page says
         drafts = self._drafts[self.file.value]
         for field in self.fields.values():
-            text = drafts.get(field.path, self.base.text_at(field.path))
-            field.show("" if text is None else str(text), self.system.value)
+            stated = field.stated(self.base.text_at(field.path))
+            field.show(drafts.get(field.path, stated), self.system.value)
         self.refresh()
 
     def _changed(self, field):

@@ -1,4 +1,4 @@
-"""A typed field with a slider. The typed text is the state; the slider only writes into it."""
+"""Typed fields. The typed text is the state; a slider only writes into it."""
 
 import math
 
@@ -21,7 +21,37 @@ _OWN = {
 }
 
 
-class Field(widgets.VBox):
+class TypedField(widgets.VBox):
+    """A box of text that belongs to one place of the engine file, and who is told of its changes.
+
+    A kind of field says what it shows, `stated` and `show`, and what a text means, `meant`.
+    """
+
+    def __init__(self, label, path, box, *below):
+        self.label, self.path, self.text, self.box = label, path, "", box
+        self._told, self._setting = [], False
+        box.observe(self._typed, "value")
+        super().__init__([box, *below])
+        self.add_class("enginecalc-field")
+
+    def tell(self, told):
+        """Call `told(field)` after a person changed the text."""
+        self._told.append(told)
+
+    def type(self, text):
+        """Do as a person who types `text` and presses Enter."""
+        self.box.value = text
+
+    def mark(self, wrong):
+        """Mark the box as the one that was refused, or take the mark away."""
+        (self.box.add_class if wrong else self.box.remove_class)("enginecalc-wrong")
+
+    def _tell(self):
+        for told in self._told:
+            told(self)
+
+
+class Field(TypedField):
     """One dimension: label and typed text, the slider below it.
 
     `text` is what was typed, in the unit it was typed in, and "" when nothing was. The box shows
@@ -41,11 +71,9 @@ class Field(widgets.VBox):
     """
 
     def __init__(self, label, path, kind, low, high):
-        self.path, self.kind, self.text, self.system = path, kind, "", "inch"
-        self.label = label
+        self.kind, self.system = kind, "inch"
         self._base = low.units  # the slider's own, whatever system the page speaks
-        self._told, self._setting = [], False
-        self.box = widgets.Text(
+        box = widgets.Text(
             description=label,
             continuous_update=False,
             tooltip=path,
@@ -64,18 +92,8 @@ class Field(widgets.VBox):
             tooltip=f"{label}, {path}",
             layout=widgets.Layout(width="auto", height="24px", margin="0 18px 2px 12.6em"),
         )
-        self.box.observe(self._typed, "value")
         self.slider.observe(self._slid, "value")
-        super().__init__([self.box, self.slider])
-        self.add_class("enginecalc-field")
-
-    def tell(self, told):
-        """Call `told(field)` after a person changed the text."""
-        self._told.append(told)
-
-    def type(self, text):
-        """Do as a person who types `text` and presses Enter."""
-        self.box.value = text
+        super().__init__(label, path, box, self.slider)
 
     def show(self, text, system):
         """Put a text into the field without telling anybody."""
@@ -87,9 +105,13 @@ class Field(widgets.VBox):
         finally:
             self._setting = False
 
-    def mark(self, wrong):
-        """Mark the box as the one that was refused, or take the mark away."""
-        (self.box.add_class if wrong else self.box.remove_class)("enginecalc-wrong")
+    def stated(self, given):
+        """Return the text to show for what the engine file says, "" for nothing."""
+        return "" if given is None else str(given)
+
+    def meant(self, text):
+        """Return what a text says to the engine file, None for a blank."""
+        return plain_number(text) if text and self.kind == "ratio" else text or None
 
     def _unit(self):
         unit, decimals = _SLIDES[self.kind][self.system]
@@ -141,10 +163,6 @@ class Field(widgets.VBox):
         finally:
             self._setting = False
         self._tell()
-
-    def _tell(self):
-        for told in self._told:
-            told(self)
 
 
 def plain_number(text):

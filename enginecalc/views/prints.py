@@ -12,6 +12,7 @@ from enginecalc.views.sheets import (
     MIDDLE,
     ON_WHITE,
     STYLE,
+    TILED,
     TURNS,
     choice_fault,
     crosses,
@@ -98,7 +99,7 @@ def degree_wheel(
     room = room_of(paper, scale)
     corners = _wheel_tiles(size / 2, room)
     if len(corners) > 1:
-        notes += "\ncut one of two sheets along the dashed line and lay it cross on cross"
+        notes += f"\n{TILED}"
     figures = []
     for at, corner in enumerate(corners.values(), 1):
         number = at, len(corners)
