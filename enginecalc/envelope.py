@@ -108,12 +108,19 @@ def rod_points(crank_angle, x, y, stroke, rod_length, pin_offset=0.0):
 
 
 def _to_segment(px, py, ax, ay, bx, by):
-    """Return the distance of points from segments; a segment may be a single point."""
+    """Return the distance of points from segments, and where past its line from the crank's center.
+
+    A segment may be a single point.
+    """
     along_x, along_y = bx - ax, by - ay
     long = along_x * along_x + along_y * along_y
     long = np.where(long > 0, long, 1.0)
-    part = np.clip(((px - ax) * along_x + (py - ay) * along_y) / long, 0.0, 1.0)
-    return np.hypot(px - ax - part * along_x, py - ay - part * along_y)
+    part = ((px - ax) * along_x + (py - ay) * along_y) / long
+    beyond = along_x * (py - ay) - along_y * (px - ax)
+    beyond = beyond * (along_y * ax - along_x * ay) < 0
+    past = beyond & (part > 0) & (part < 1)
+    part = np.clip(part, 0.0, 1.0)
+    return np.hypot(px - ax - part * along_x, py - ay - part * along_y), past
 
 
 @quantities(
@@ -124,6 +131,9 @@ def rod_to_edge(
 ):
     """Return the gap from a disc of the big end to a straight edge, such as the pan rail's face.
 
+    What lies past the edge, seen from the crank's center, is solid: a disc whose center has gone
+    through it stands deeper by that much.
+
     Parameters
     ----------
     crank_angle : float or array
@@ -131,7 +141,7 @@ def rod_to_edge(
     x, y, radius : float or array
         The disc on the big end. [m]
     start_x, start_y, end_x, end_y : float or array
-        The edge's ends in the cylinder's own frame; a point, like a bore's lower edge, twice. [m]
+        The edge's ends in the cylinder's own frame; a point is given twice. [m]
     stroke, rod_length, pin_offset : float or array
         The crank's geometry. [m]
 
@@ -142,10 +152,11 @@ def rod_to_edge(
 
     Notes
     -----
-    Distance of the disc's center from the nearest point of the edge, less its radius.
+    Distance of the disc's center from the nearest point of the edge, - past it, less its radius.
     """
     px, py = rod_points.kernel(crank_angle, x, y, stroke, rod_length, pin_offset)
-    return _to_segment(px, py, start_x, start_y, end_x, end_y) - radius
+    away, past = _to_segment(px, py, start_x, start_y, end_x, end_y)
+    return np.where(past, -away, away) - radius
 
 
 @quantities(
@@ -182,7 +193,7 @@ def beam_to_point(crank_angle, beam_width, point_x, point_y, stroke, rod_length,
     """
     throw, sin, cos, _, rise = linkage(crank_angle, stroke, rod_length, pin_offset)
     foot = throw * sin, throw * cos
-    away = _to_segment(point_x, point_y, *foot, pin_offset, foot[1] + rise)
+    away, _ = _to_segment(point_x, point_y, *foot, pin_offset, foot[1] + rise)
     return away - beam_width / 2
 
 
@@ -452,7 +463,7 @@ def counterweight_to_skirt(
             0.0,
             counterweight_radius * np.sin(edge),
             counterweight_radius * np.cos(edge),
-        )
+        )[0]
         for edge in edges
     ]
     over = np.hypot(skirt_x, height) - counterweight_radius
@@ -463,7 +474,7 @@ def least_over_turn(gap, turn=2 * np.pi, step=np.pi / 180):
     """Return the least value of each row of a gap over a turn, and the angle at which it stands.
 
     A sweep finds the two deepest valleys of every row; both are then looked at ever more closely,
-    to a millionth of `step`, so that angles are good to far less than 0.01 degree and gaps to rounding.
+    to a millionth of `step`: angles are good to far less than 0.01 degree, gaps to rounding.
 
     Parameters
     ----------

@@ -226,6 +226,16 @@ def test_what_cannot_be_is_refused_by_name(changes, sentence):
         LONG.altered(changes)
 
 
+@pytest.mark.parametrize("offset", [3.2, 3.1, 2.9])
+def test_a_shoulder_deep_in_the_rail_stands_as_deep_as_the_rail_came_in(offset):
+    table = block_clearances(LONG.altered({"block.rail_offset": f"{offset} in"}))
+    deeper = 3.5 - offset  # the face moved in square to itself
+    for cylinder in (1, 2):
+        gap = worked("v8s.env.L.rail+1")
+        assert inches(table, OUTER, cylinder) + deeper == gap
+        assert row(table, OUTER, cylinder).grind.m_as("inch") - deeper == worked("v8s.grind_rail")
+
+
 def outline(*discs):
     return [{key: f"{size} in" for key, size in zip(("x", "y", "radius"), disc, strict=True)}
             for disc in discs]  # fmt: skip
@@ -234,8 +244,11 @@ def outline(*discs):
 @pytest.mark.parametrize(
     ("discs", "doubt"),
     [
-        ([(0, 0, 1.4), (1.2, -0.7, 0.28)], "2 discs: too few"),
+        ([(0, 0, 1.4), (1.2, -0.7, 0.28)], "has 2 of the 3 discs"),
         ([(0, 0, 1.4), (1.2, 0.5, 0.26), (-1.2, 0.5, 0.26)], "bolt heads missing?"),
+        ([(0, 0, 1.0), (0.9, -0.5, 0.26), (-0.9, 0.5, 0.26)], "holds the crank pin"),
+        ([(0, 0, 1.4), (12, -0.5, 0.26), (-0.9, 0.5, 0.26)], "row 2 touches no other disc"),
+        ([(0, 0, 1.4), (1.2, -0.5, 0.26), (-0.9, 0.5, 26)], "row 3 reaches far beyond"),
     ],
 )
 def test_a_doubtful_outline_is_remarked(discs, doubt):

@@ -87,12 +87,13 @@ def _side(seats, at, side):
 
 def _bore(seats):
     discs, (edges, height, sides) = _discs(seats), _bore_edges(seats)
+    deck = seats.engine.values["block.deck_height"]
 
     def gap(at):
         parts = np.split(at, 2, axis=1) if np.ndim(at) > 1 else (at, at)
         return np.concatenate(
             [
-                envelope.rod_to_edge.kernel(part, *discs, x, height, x, height, *seats.crank)
+                envelope.rod_to_edge.kernel(part, *discs, x, height, x, deck, *seats.crank)
                 for part, x in zip(parts, edges, strict=True)
             ],
             axis=1,

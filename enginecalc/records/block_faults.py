@@ -1,5 +1,7 @@
 """What cannot be, or makes one doubt, of rod outline, pan rails, counterweight and camshaft."""
 
+import numpy as np
+
 from enginecalc.units import short, to_si
 
 
@@ -63,6 +65,21 @@ def block_remarks(engine):
     if not outline:
         return
     if len(outline) < 3:
-        yield f"rod.outline has {len(outline)} discs: too few to hold shoulders and bolt heads"
+        yield f"rod.outline has {len(outline)} of the 3 discs or more that shoulders and bolts need"
     elif all(disc.y.magnitude >= 0 for disc in outline):
         yield "rod.outline has no disc below the crank pin: bolt heads missing?"
+    discs = np.array([[to_si(getattr(disc, key)) for key in ("x", "y", "radius")]
+                      for disc in outline])  # fmt: skip
+    away, radii = np.hypot(discs[:, 0], discs[:, 1]), discs[:, 2]
+    journal = engine.crank.rod_journal
+    if journal is not None and max(radii - away) < to_si(journal) / 2:
+        yield (
+            "rod.outline has no disc that holds the crank pin of crank.rod_journal"
+            f" {short(journal)}: the big end missing, or its radius in another unit?"
+        )
+    apart = np.hypot(*(discs[:, None, :2] - discs[:, :2]).T) - radii[:, None] - radii
+    for at in np.flatnonzero(np.sum(apart < 0, axis=1) == 1) if len(outline) > 1 else ():
+        yield f"rod.outline row {at + 1} touches no other disc: misread?"
+    big = np.median(away + radii)
+    for at in np.flatnonzero(away + radii > 1.6 * big):
+        yield f"rod.outline row {at + 1} reaches far beyond the others: misread?"
