@@ -4,11 +4,9 @@ Variants take turns and the median is kept, so a busy machine slows both sides a
 """
 
 import math
-import statistics
 import subprocess
 import sys
 import tempfile
-import time
 from pathlib import Path
 
 import numpy as np
@@ -29,19 +27,9 @@ from enginecalc.views import figures
 from enginecalc.views.apps.block_clearance import BlockClearanceChapter
 from enginecalc.views.apps.piston_to_valve import PistonToValveChapter
 from enginecalc.views.apps.plan import PlanChapter
+from tests import bench_ledger
 from tests.lab import ROOT, lab, open_and_run, page, why_not
-
-
-def ratio(one, other, rounds=15, calls=1):
-    """Return the median time of `one` over that of `other`, taking turns."""
-    times = ([], [])
-    for _ in range(rounds):
-        for run, kept in zip((one, other), times, strict=True):
-            start = time.perf_counter()
-            for _ in range(calls):
-                run()
-            kept.append(time.perf_counter() - start)
-    return statistics.median(times[0]) / statistics.median(times[1])
+from tests.timing import ratio
 
 
 def decorated_over_raw():
@@ -273,6 +261,7 @@ def main():
     rows += [("41 x 41 phase map, both valves / 0.25 deg broadcast", took, 0.01)]
     rows += [("error of that map [mm]", error, 1e-6)]
     rows += [("all pairs in a V8's block / plain loop by the degree", block_over_loop(), 1 / 50)]
+    rows += [(name, measure(), aim) for name, measure, aim in bench_ledger.ROWS]
     if why_not():
         print(f"No browser figures: {why_not()}.")
     else:

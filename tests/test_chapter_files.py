@@ -1,14 +1,17 @@
 """Chapter 01 and engine files, without a browser: drafts, finding a dimension, saving."""
 
 import re
+import shutil
 
 import pytest
 
-from enginecalc.records import load_engine
+from enginecalc.records import load_build, load_engine
 from enginecalc.views import figures, finder
+from enginecalc.views.apps.block_clearance import BlockClearanceChapter
+from enginecalc.views.apps.piston_to_valve import PistonToValveChapter
 from enginecalc.views.apps.plan import PlanChapter
 from enginecalc.views.apps.start import StartChapter
-from tests.chapters import FILES, FOUR, LONG, V8, own_engines, plain, stems, table
+from tests.chapters import ENGINES, FILES, FOUR, LONG, V8, own_engines, plain, stems, table
 from tests.figures import WORKED, printed
 
 
@@ -225,3 +228,54 @@ def test_a_folder_that_takes_no_file_is_said_and_nothing_is_lost(monkeypatch):
     monkeypatch.setattr(finder, "save_engine", refuse)
     assert save(chapter, "Other") == "Not saved. the folder is read-only"
     assert (chapter.fields["chamber volume"].text, chapter.file.value) == ("68 cc", LONG)
+
+
+# --- builds ------------------------------------------------------------------------------------
+
+BUILD = "build quarry-pump"
+
+
+@pytest.fixture
+def build(tmp_path):
+    """Return the invented build, copied among a person's own data."""
+    shutil.copytree(ENGINES.parent / "builds" / "quarry-pump", tmp_path / "builds" / "quarry-pump")
+    return load_build(tmp_path / "builds" / "quarry-pump")
+
+
+@pytest.mark.parametrize("page", [PlanChapter, PistonToValveChapter, BlockClearanceChapter])
+def test_a_build_is_opened_as_planned_and_as_measured(build, page):
+    chapter = page(BUILD)
+    assert chapter.seen_as.layout.display is None
+    assert chapter.base.block.bore.m_as("inch") == 4.110
+    chapter.seen_as.value = 6
+    assert chapter.error_line == ""
+    assert chapter.base.block.bore.m_as("inch") == pytest.approx(4.1103, abs=2e-5)
+    assert "cylinder" in plain(chapter.measured)
+    chapter.seen_as.value = 7
+    assert "cylinder 7 as measured: piston.diameter" in chapter.error_line
+    assert chapter.answer_line == ""
+    chapter.file.value = V8
+    assert (chapter.error_line, chapter.measured.value) == ("", "")
+    assert chapter.seen_as.layout.display == "none"
+
+
+def test_a_reading_shows_after_refresh(build):
+    chapter = PlanChapter(BUILD)
+    chapter.seen_as.value = 6
+    before = table(chapter)["compression ratio"][1]
+    spot = {"place": "6", "part": "head", "feature": "chamber volume"}
+    build.readings.append("66.0", "cc", **spot)
+    assert table(chapter)["compression ratio"][1] == before
+    chapter.again.click()
+    after = table(chapter)["compression ratio"][1]
+    assert float(after.partition(" ")[0]) > float(before.partition(" ")[0])
+
+
+def test_drafts_of_a_cylinder_stay_with_it(build):
+    chapter = PlanChapter(BUILD)
+    chapter.seen_as.value = 2
+    chapter.type("stroke", "3.7 in")
+    chapter.seen_as.value = None
+    assert chapter.fields["stroke"].text != "3.7 in"
+    chapter.seen_as.value = 2
+    assert chapter.fields["stroke"].text == "3.7 in"

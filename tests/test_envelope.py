@@ -389,7 +389,7 @@ VALLEYS = {  # the least is 0 and stands at 0
 def test_least_of_valleys_known_beforehand(shape, turn, step):
     times = turn / TURN
     gap, angle = envelope.least_over_turn(lambda t: VALLEYS[shape](t / times - PLACES), turn, step)
-    assert_allclose(gap, 0, atol=1e-9)
+    assert_allclose(gap, 0, atol=6e-7 if shape == "kink" else 1e-9)  # as its docstring says
     off = (angle - PLACES[:, 0] * times + turn / 2) % turn - turn / 2
     assert_allclose(off / DEGREE, 0, atol=0.01)
 

@@ -258,4 +258,4 @@ def _absent(engine, path):
     if path == "camshaft.follower_angle" and hasattr(given, "left"):
         banks = {"left" if each.bank == "inline" else each.bank for each in engine.layout.cylinder}
         return any(getattr(given, bank) is None for bank in banks)
-    return given is None or given == []
+    return given is None or (isinstance(given, list) and not given)

@@ -13,7 +13,7 @@ from enginecalc.records.seats import seats_of
 from enginecalc.units import Q, to_si, ureg
 
 VALVES = ("intake", "exhaust")
-_METER = ureg.Unit("m")
+_METER, _DEGREE = ureg.Unit("m"), ureg.Unit("deg")
 _COLUMNS = ("pair", "cylinder", "clearance", "crank_angle", "feature", "limit", "grind")
 _NO_ADVANCE = Q(0.0, "deg")
 _TAKES = (
@@ -167,19 +167,13 @@ def block_clearances(engine, turned=()):
             absent[name] = f"{name} {lack}"
             continue
         low, _, sources[name] = limits_of(engine, pair.limit, _METER)
-        found = pair.least(apart)
-        limit = to_si(low)
+        found, limit, unit = pair.least(apart), to_si(low), low.units
         grind = np.maximum(limit - found.gap, 0.0) if found.grind is None else found.grind
-        angles = np.degrees(found.angle)
+        scale = low.magnitude / limit if limit else 1 / to_si(Q(1.0, unit))
+        shown = zip(found.gap * scale, np.degrees(found.angle), grind * scale, strict=True)
         rows = [
-            (
-                Q(float(found.gap[at]), _METER).to(low.units),
-                Q(float(angles[at]), "deg"),
-                found.features[at],
-                low,
-                Q(float(grind[at]), _METER).to(low.units),
-            )
-            for at in range(len(apart.keys))
+            (Q(float(gap), unit), Q(float(angle), _DEGREE), named, low, Q(float(missing), unit))
+            for (gap, angle, missing), named in zip(shown, found.features, strict=True)
         ]
         for number, at in places.items():
             for column, value in zip(_COLUMNS, (name, number, *rows[at]), strict=True):

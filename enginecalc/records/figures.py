@@ -183,7 +183,26 @@ VALVE_RESULTS = (
 RESULTS = PLAN_RESULTS + VALVE_RESULTS
 # What the clearances in the block must keep: names for [limits], worked out by block_clearances.
 BLOCK_LIMITS = ("rod_to_block", "rod_to_cam", "counterweight_to_anything", "chamfer_to_fillet")
-UNITS |= dict.fromkeys(BLOCK_LIMITS, "m")
+# What the fits of a build must keep, worked out of its readings by fit_results.
+FITS = (
+    "least_piston_clearance",
+    "greatest_piston_clearance",
+    "rod_oil_clearance",
+    "main_oil_clearance",
+    "rod_side_clearance",
+    "crank_end_play",
+    "top_ring_gap",
+    "second_ring_gap",
+    "top_ring_side_clearance",
+    "second_ring_side_clearance",
+    "bore_taper",
+    "bore_out_of_round",
+    "pin_taper",
+    "pin_out_of_round",
+    "journal_taper",
+    "journal_out_of_round",
+)
+UNITS |= dict.fromkeys(BLOCK_LIMITS + FITS, "m")
 
 # May be left out and are then taken as 0, which the engine's remarks say in words.
 TAKEN_AS_ZERO = (
@@ -216,7 +235,7 @@ FIELDS = sorted(
 
 
 @functools.cache
-def _material(name):
+def material(name):
     """Return expansion and elastic modulus of a material in SI, None for one not known."""
     row = rows("materials", "material").get(name)
     if row is None:
@@ -237,7 +256,7 @@ def inputs(engine):
     values["layout.cylinders"] = len(engine.layout.cylinder or []) or None
     for part in ("block", "crank", "rod", "piston"):
         name = field(engine, f"{part}.material")
-        values[f"{part}.expansion"], values[f"{part}.elastic_modulus"] = _material(name)
+        values[f"{part}.expansion"], values[f"{part}.elastic_modulus"] = material(name)
     for side, lobe in engine.lobes.items():
         values[f"{side}.lobe"] = lobe
         if lobe is not None and values[f"{side}.lobe_lift"] is None:

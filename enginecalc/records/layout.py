@@ -102,6 +102,12 @@ class Layout(Table):
             seen.add(each.pin)
         return made
 
+    def by_bank(self):
+        """Return {bank: numbers of its cylinders, front to rear}, the left bank first."""
+        order = sorted(self.cylinder, key=lambda each: each.pin)
+        banks = [bank for bank in _SIDES if any(each.bank == bank for each in order)]
+        return {bank: [each.number for each in order if each.bank == bank] for bank in banks}
+
     def companions(self):
         """Return the groups of cylinders that reach their top together."""
         groups = {}

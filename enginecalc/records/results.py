@@ -95,11 +95,20 @@ def limits_of(engine, name, unit):
     for row in _DEFAULTS.get(name, ()):
         part, _, wanted = row["condition"].partition(" = ")
         if not part or figures.field(engine, part) == wanted:
-            low, high = (
-                Q(float(row[side]), row["unit"]) if row[side] else None for side in ("low", "high")
-            )
+            low, high = (_bound(engine, row, side) for side in ("low", "high"))
             return low, high, row["source"]
     return None, None, ""
+
+
+def _bound(engine, row, side):
+    """Return a limit of the table: a figure, and so much more per unit of a field; or None."""
+    if not row[side]:
+        return None
+    bound = Q(float(row[side]), row["unit"])
+    if not row[f"{side}_per"]:
+        return bound
+    size = figures.field(engine, row["of"])
+    return None if size is None else bound + float(row[f"{side}_per"]) * size.to(row["unit"])
 
 
 _DEFAULTS = {

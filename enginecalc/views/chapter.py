@@ -10,9 +10,9 @@ import re
 
 import ipywidgets as widgets
 
-from enginecalc.records import folder, load_engine
+from enginecalc.records import build_names, folder, load_build, load_engine
 from enginecalc.units import ureg
-from enginecalc.views import figures
+from enginecalc.views import build_words, figures
 from enginecalc.views.controls import Field
 from enginecalc.views.tables import SYSTEMS, note
 
@@ -53,6 +53,22 @@ STYLE = """
 """
 
 
+_BUILD = "build "  # before its name, in the choice of files
+
+
+def engine_choices():
+    """Return what a chapter can open: engine files by their stem, then builds."""
+    files = sorted(path.stem for path in folder("engines").glob("*.toml"))
+    return [*files, *(_BUILD + name for name in build_names())]
+
+
+def engine_of(choice):
+    """Return the engine of a choice, of a build the one that was planned."""
+    if choice.startswith(_BUILD):
+        return load_build(folder("builds") / choice.removeprefix(_BUILD)).engine
+    return load_engine(folder("engines") / f"{choice}.toml")
+
+
 class Chapter(widgets.VBox):
     """A chapter's page. Subclasses fill in the five methods that raise no error here.
 
@@ -70,20 +86,27 @@ class Chapter(widgets.VBox):
     def __init__(self, file="quarry-pump-v8"):
         super().__init__()
         self.fields, self.engine, self.answer_line, self.error_line = {}, None, "", ""
-        self.base, self._offering = None, False
-        self._drafts = {}  # {file: {path: text}}: what was typed stays when the file is changed
-        names = sorted(path.stem for path in folder("engines").glob("*.toml"))
+        self.base, self.opened_build, self._offering = None, None, False
+        self._drafts = {}  # {opened: {path: text}}: what was typed stays when the file is changed
+        names = engine_choices()
         self.file = widgets.Dropdown(
             options=names, value=file if file in names else names[0], description="engine file"
         )
+        self.seen_as = widgets.Dropdown(description="seen as", layout={"display": "none"})
+        self.again = widgets.Button(
+            description="Refresh", tooltip="read the file and its readings again",
+            layout={"width": "auto"},
+        )  # fmt: skip
         self.system = widgets.ToggleButtons(
             options=SYSTEMS, tooltips=["inches", "millimetres"], style={"button_width": "5em"}
         )
         self.top = widgets.HBox(
-            [self.file, self.system], layout=widgets.Layout(flex_flow="row wrap")
+            [self.file, self.seen_as, self.again, self.system],
+            layout=widgets.Layout(flex_flow="row wrap"),
         )
         self.answer, self.error, self.numbers = widgets.HTML(), widgets.HTML(), widgets.HTML()
-        self.doubts = widgets.HTML()
+        self.doubts, self.measured = widgets.HTML(), widgets.HTML()
+        self.measured.add_class("enginecalc-numbers")
         self.numbers.layout = widgets.Layout(width="auto", min_width="0", max_width="100%")
         self.numbers.add_class("enginecalc-numbers")
         self.beneath = widgets.VBox()  # under the pictures, beside the controls
@@ -115,8 +138,11 @@ class Chapter(widgets.VBox):
             ),
             self.below,
             self.numbers,
+            self.measured,
         ]
         self.file.observe(self._opened, "value")
+        self.seen_as.observe(self._seen, "value")
+        self.again.on_click(self._opened)
         self.system.observe(self._switched, "value")
         self._opened()
 
@@ -171,7 +197,7 @@ class Chapter(widgets.VBox):
         """
         meanings = {field.path: field.meant for field in self.fields.values()}
         typed, wrong = {}, []
-        for path, text in self._drafts[self.file.value].items():
+        for path, text in self.drafts().items():
             try:
                 typed[path] = meanings[path](text)
             except ValueError as fault:
@@ -182,7 +208,7 @@ class Chapter(widgets.VBox):
 
     def drafts(self):
         """Return {path: text} as typed into this file so far."""
-        return self._drafts[self.file.value]
+        return self._drafts.setdefault((self.file.value, self.seen_as.value), {})
 
     def base_engine(self):
         """Return the engine in the chosen file; ValueError when it could not be read."""
@@ -190,24 +216,23 @@ class Chapter(widgets.VBox):
             raise ValueError("no engine is open: choose another engine file")
         return self.base
 
-    def offer(self, stem):
-        """Add a new engine file to the choice, without choosing it."""
+    def offer(self):
+        """Add what engine files and builds have come to the choice, without choosing one."""
         chosen = self.file.value
         self._offering = True
         try:
-            self.file.options = sorted({*self.file.options, stem})
+            self.file.options = engine_choices()
             self.file.value = chosen
         finally:
             self._offering = False
 
     def _opened(self, *_):
-        """Read the chosen file and put it, with what was typed into it before, into the fields."""
+        """Read what is chosen and put it, with what was typed into it before, into the fields."""
         if self._offering:
             return
-        self._drafts.setdefault(self.file.value, {})
-        self.base = None
+        self.base = self.opened_build = None
         try:
-            self.base = load_engine(folder("engines") / f"{self.file.value}.toml")
+            self._read()
         except (ValueError, OSError) as fault:
             self._refuse(fault)
             return
@@ -216,26 +241,59 @@ class Chapter(widgets.VBox):
         self._settled = False
         self._switched()
 
+    def _read(self):
+        """Read the engine of the choice; of a build as planned, or as measured in a cylinder."""
+        choice = self.file.value
+        if not choice.startswith(_BUILD):
+            self._offer_seen([("as planned", None)])
+            self.base = engine_of(choice)
+            return
+        build = load_build(folder("builds") / choice.removeprefix(_BUILD))
+        cylinders = [(f"cylinder {each}, as measured", each) for each in build.cylinders]
+        self._offer_seen([("as planned", None), *cylinders])
+        self.opened_build = build
+        number = self.seen_as.value
+        self.base = build.engine if number is None else build.measured(number)
+
+    def _offer_seen(self, options):
+        """Offer the cylinders of a build; nothing to choose for an engine file."""
+        if self.seen_as.options != tuple(options):
+            self._offering = True
+            self.seen_as.options = options
+            self._offering = False
+        self.seen_as.layout.display = None if len(options) > 1 else "none"
+
+    def _seen(self, *_):
+        self._opened()
+
     def _switched(self, *_):
         """Show every field in the chosen unit system, and the results with it."""
         if self.base is None:
             return  # no engine is open, which the page says
-        drafts = self._drafts[self.file.value]
+        drafts = self.drafts()
         for field in self.fields.values():
             stated = field.stated(self.base.text_at(field.path))
             field.show(drafts.get(field.path, stated), self.system.value)
+        build, system = self.opened_build, self.system.value
+        self.measured.value = (
+            "" if build is None else build_words.planned_beside_measured(build, system)
+        )
         self.refresh()
 
     def _changed(self, field):
-        self._drafts[self.file.value][field.path] = field.text
+        self.drafts()[field.path] = field.text
         self.refresh()
+
+    def engine_now(self):
+        """Return the engine with what was typed into it; ValueError when that cannot be."""
+        return self.base.altered(self.typed()) if self.typed() else self.base
 
     def refresh(self, *_):
         """Read, work out, draw; in that order."""
         if self.base is None:
             return
         try:
-            self.engine = self.base.altered(self.typed()) if self.typed() else self.base
+            self.engine = self.engine_now()
             found = self.results(self.engine)
         except ValueError as fault:
             self._refuse(fault)

@@ -88,7 +88,8 @@ class DimensionFinder(widgets.VBox):
         return typed if typed.get(path, "") is not None else {**typed, **stand_in}
 
     def _parts(self):
-        return self.chapter.file.value, dict(self.chapter.drafts())
+        chapter = self.chapter
+        return chapter.file.value, chapter.seen_as.value, dict(chapter.drafts())
 
     def forget(self):
         """Withdraw an answer that was found for other parts."""

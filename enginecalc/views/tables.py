@@ -3,6 +3,7 @@
 import html
 import math
 
+from enginecalc.records.figures import FITS
 from enginecalc.units import ureg
 
 SYSTEMS = ("inch", "metric")
@@ -35,6 +36,7 @@ SHOWN = {
     "intake_coil_bind": LENGTH,
     "exhaust_coil_bind": LENGTH,
     "peak_piston_acceleration": {"inch": ("m/s²", -1), "metric": ("m/s²", -1)},
+    **{fit: {"inch": ("in", 4), "metric": ("mm", 3)} for fit in FITS},  # micrometer, bore gauge
 }
 UNITS = {
     "in": ureg.Unit("inch"),

@@ -6,11 +6,11 @@ import ipywidgets as widgets
 import numpy as np
 
 from enginecalc import crank, cylinder
-from enginecalc.records import folder, load_engine, results
+from enginecalc.records import results
 from enginecalc.records.figures import PLAN_RESULTS
 from enginecalc.units import Q
 from enginecalc.views import tables
-from enginecalc.views.chapter import Chapter
+from enginecalc.views.chapter import Chapter, engine_of
 from enginecalc.views.figures import DeckZone, RatioLines, Stack
 from enginecalc.views.finder import DimensionFinder, EngineSaver
 
@@ -100,13 +100,13 @@ class PlanChapter(Chapter):
         self.zone = DeckZone(right, plans)
 
     def _saved(self, stem):
-        self.offer(stem)
+        self.offer()
         beside = self.beside.value
         self.beside.unobserve(self.refresh, "value")
         self.beside.options = (_SAME, *self.file.options)
         self.beside.value = beside
         self.beside.observe(self.refresh, "value")
-        self._drafts.pop(self.file.value)  # it is in the new file
+        self.drafts().clear()  # it is in the new file
         self.file.value = stem
 
     def refresh(self, *_):
@@ -116,7 +116,7 @@ class PlanChapter(Chapter):
     def results(self, engine):
         name = self.file.value if self.beside.value == _SAME else self.beside.value
         if self._plan_a is None or self._plan_a[0] != name:
-            beside = load_engine(folder("engines") / f"{name}.toml")
+            beside = engine_of(name)
             self._plan_a = name, beside, _by_name(results(beside, PLAN_RESULTS))
         return (
             self._plan_a[1:],

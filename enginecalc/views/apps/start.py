@@ -28,7 +28,7 @@ class StartChapter(Chapter):
         return [self.group("start an engine from a layout"), self.new]
 
     def _made(self, stem):
-        self.offer(stem)
+        self.offer()
         self.file.value = stem
 
     def results(self, engine):

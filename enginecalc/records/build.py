@@ -1,0 +1,350 @@
+"""A build: a folder with an engine as planned and the ledger of what was measured on it."""
+
+import os
+import re
+import shutil
+import tempfile
+from collections import defaultdict
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pint
+
+from enginecalc.measured import reference_size
+from enginecalc.records import figures
+from enginecalc.records.engine import load_engine
+from enginecalc.records.places import mains, measurement, measurements, places_of
+from enginecalc.records.readings import Readings
+from enginecalc.records.reference import folder
+from enginecalc.units import Q, read, to_si, ureg
+
+_DEGC = ureg.Unit("degC")
+
+
+@dataclass(frozen=True)
+class Mean:
+    """What the readings of one dimension at one place come to, at 20 °C.
+
+    `u` is its standard uncertainty: repeats and finest digit, not the spread from spot to spot,
+    which is form. `spots` is {(direction, height, angle): mean of the repeats there in SI}.
+    """
+
+    value: pint.Quantity
+    u: pint.Quantity
+    count: int
+    date: str
+    spots: dict
+    lines: tuple  # in the ledger
+
+
+class Build:
+    """An engine as planned, its readings, and the engine as measured cylinder by cylinder.
+
+    Attributes
+    ----------
+    folder : Path
+        Holds engine.toml, its lift tables and readings.csv; copying it hands the build over.
+    engine : Engine
+        As planned.
+    readings : Readings
+        The ledger.
+    """
+
+    def __init__(self, folder):
+        self.folder = Path(folder)
+        self.engine = load_engine(self.folder / "engine.toml")
+        self.readings = Readings(self.folder / "readings.csv")
+        self._made = {}
+
+    @property
+    def name(self):
+        """The folder's name."""
+        return self.folder.name
+
+    @property
+    def cylinders(self):
+        """The numbers of the cylinders, as the engine file lists them."""
+        return self.engine.layout.numbers
+
+    def _kept(self, what, make):
+        """Return what was made of the readings as they stand, making it anew when they changed."""
+        version = self.readings.version
+        if self._made.get("version") != version:
+            self._made = {"version": version}
+        if what not in self._made:
+            self._made[what] = make()
+        return self._made[what]
+
+    def means(self):
+        """Return {(part, feature, place): Mean} of everything that was measured."""
+        return self._kept("means", self._means)
+
+    def _means(self):
+        sets = defaultdict(list)
+        for row in self.readings.latest().to_dict("records"):
+            sets[row["part"], row["feature"], row["place"]].append(row)
+        materials = {(each.part, each.feature): each.material for each in measurements()}
+        made = {}
+        for key, found in sets.items():
+            part = materials.get(key[:2], "")
+            name = figures.field(self.engine, f"{part}.material") if part else None
+            made[key] = _mean(found, figures.material(name)[0])
+        return made
+
+    def mean(self, part, feature, place):
+        """Return the `Mean` of a dimension at a place, or None."""
+        return self.means().get((part, feature, str(place)))
+
+    def measured(self, cylinder):
+        """Return the engine in which everything measured stands in place of what was planned.
+
+        Parameters
+        ----------
+        cylinder : int or str
+            Its own bore, piston, rod, chamber and deck; the crank pin it sits on; the main
+            bearings beside that pin.
+
+        Raises
+        ------
+        ValueError
+            When the parts as measured do not go together; names the cylinder.
+        """
+        return self._kept(("measured", str(cylinder)), lambda: self._measured(cylinder))
+
+    def _measured(self, cylinder):
+        changes = {path: text for path, (text, _) in self._replaced(cylinder).items()}
+        if not changes:
+            return self.engine
+        try:
+            return self.engine.altered(changes)
+        except ValueError as fault:
+            raise ValueError(
+                "\n".join(
+                    f"cylinder {cylinder} as measured: {line}" for line in str(fault).splitlines()
+                )
+            ) from None
+
+    def _replaced(self, cylinder):
+        """Return {field: (text for the engine file, where from)} for one cylinder."""
+        self._must_know(cylinder)
+        return self._kept(("replaced", str(cylinder)), lambda: self._replacing(cylinder))
+
+    def _replacing(self, cylinder):
+        made = {}
+        for what in measurements():
+            if not what.field:
+                continue
+            found = [self.mean(what.part, what.feature, place)
+                     for place in self._places(what, cylinder)]  # fmt: skip
+            found = [each for each in found if each is not None]
+            if not found:
+                continue
+            value, u = self._value(what, cylinder, found)
+            unit = found[0].value.units
+            made[what.field] = (_text(value, u, unit), _where_from(found))
+        return self._with_deck(cylinder, made)
+
+    def _places(self, what, cylinder):
+        """Return the places that count for a cylinder."""
+        layout = self.engine.layout
+        seat = next(each for each in layout.cylinder if each.number == cylinder)
+        if what.places == "cylinder":
+            return [str(cylinder)]
+        if what.places == "pin":
+            return [f"pin {seat.pin}"]
+        if what.places == "main":
+            between = round(seat.pin * (mains(layout) - 1) / len(layout.crank_pins))
+            return [f"main {max(between, 1)}", f"main {max(between, 1) + 1}"]
+        if what.places == "bank":
+            names = dict(zip(layout.by_bank(), places_of(layout, "bank"), strict=True))
+            return [names[seat.bank]]
+        return ["engine"]
+
+    def own_half(self, cylinder):
+        """Return the end of its crank pin on which a cylinder's rod sits, "" for a pin of its own.
+
+        The first rod on a pin sits in front.
+        """
+        layout = self.engine.layout
+        seat = next(each for each in layout.cylinder if each.number == cylinder)
+        if sum(each.pin == seat.pin for each in layout.cylinder) == 1:
+            return ""
+        return layout.chamfers()[cylinder]  # it faces the cheek at its own end
+
+    def _value(self, what, cylinder, found):
+        """Return value and standard uncertainty in SI for one cylinder."""
+        value = float(np.mean([to_si(each.value) for each in found]))
+        half = self.own_half(cylinder) if what.places == "pin" else ""
+        mine = [size for (_, end, _), size in found[0].spots.items() if half and end == half]
+        value = float(np.mean(mine)) if mine else value
+        u = float(np.sqrt(np.sum([to_si(each.u) ** 2 for each in found])) / len(found))
+        ends = {"front": [], "rear": []}
+        if what.places == "bank":
+            for (_, height, _), size in found[0].spots.items():
+                ends.get(height, []).append(size)
+            if all(ends.values()):
+                part = self._along(cylinder)
+                front, rear = (float(np.mean(each)) for each in ends.values())
+                value = front + part * (rear - front)
+        return value, u
+
+    def _along(self, cylinder):
+        """Return where a cylinder stands along its bank: 0 at the front end, 1 at the rear."""
+        bank = next(each for each in self.engine.layout.by_bank().values() if cylinder in each)
+        return (bank.index(cylinder) + 0.5) / len(bank)
+
+    def deck_and_throw(self, cylinder):
+        """Return deck height and half stroke of a cylinder in SI, measured where they were."""
+        changes = {path: text for path, (text, _) in self._replaced(cylinder).items()
+                   if path == "crank.stroke"}  # fmt: skip
+        engine = self.engine.altered(changes, fitting=False)
+        what = measurement("deck", "height")
+        (place,) = self._places(what, cylinder)
+        mean = self.mean("deck", "height", place)
+        deck = engine.values["block.deck_height"]
+        deck = deck if mean is None else self._value(what, cylinder, [mean])[0]
+        return deck, engine.values["crank.stroke"] / 2
+
+    def _with_deck(self, cylinder, made):
+        """Put in the deck height at which the piston stands where it was read at its top."""
+        below = self.mean("piston", "below deck", cylinder)
+        if below is None:
+            return made
+        others = {path: text for path, (text, _) in made.items() if path != "block.deck_height"}
+        engine = self.engine.altered(others, fitting=False)
+        on_axis = [size for (end, _, _), size in below.spots.items() if "thrust" not in end]
+        clearance = float(np.mean(on_axis or list(below.spots.values())))
+        height = engine.values["block.deck_height"] + clearance - engine.values["deck_clearance"]
+        text = _text(height, to_si(below.u), below.value.units)
+        return {**made, "block.deck_height": (text, f"piston below deck, {_where_from([below])}"),
+                "running.deck_from": ("measured", _where_from([below]))}  # fmt: skip
+
+    def origin(self, path, cylinder):
+        """Return where a figure of `measured(cylinder)` comes from.
+
+        "planned", or "measured, n readings, date of the newest".
+        """
+        found = self._replaced(cylinder).get(path)
+        return "planned" if found is None else f"measured, {found[1]}"
+
+    def _must_know(self, cylinder):
+        if cylinder not in self.cylinders:
+            known = ", ".join(map(str, self.cylinders))
+            raise ValueError(f"{self.name} has no cylinder {cylinder!r}; it has {known}")
+
+
+def _mean(found, expansion):
+    """Return the `Mean` of the ledger's rows of one dimension at one place."""
+    spots = defaultdict(list)
+    resolutions = []
+    for row in found:
+        size = to_si(read(f"{row['value']} {row['unit']}"))
+        if expansion is not None and row["temperature"]:
+            size = reference_size.kernel(
+                size, expansion=expansion, temperature=read(row["temperature"]).m_as(_DEGC)
+            )
+        spots[row["direction"], row["height"], row["angle"]].append(size)
+        if row["resolution"]:
+            resolutions.append(to_si(read(row["resolution"])))
+    middles = {spot: float(np.mean(sizes)) for spot, sizes in spots.items()}
+    spread = [np.subtract(sizes, middles[spot]) for spot, sizes in spots.items()]
+    free = len(found) - len(spots)
+    scatter = np.sum(np.concatenate(spread) ** 2) / free if free else 0.0
+    u = np.sqrt(scatter / len(found) + max(resolutions, default=0.0) ** 2 / 12)
+    unit = ureg.Unit(_unit_of(found[0]["unit"]))
+    return Mean(
+        Q(float(np.mean(list(middles.values()))), _si_of(unit)).to(unit),
+        Q(float(u), _si_of(unit)).to(unit),
+        len(found),
+        max(row["time"] for row in found)[:10],
+        middles,
+        tuple(row["line"] for row in found),
+    )
+
+
+def _unit_of(text):
+    return str(read(f"1 {text}").units)
+
+
+def _si_of(unit):
+    return Q(1.0, unit).to_base_units().units
+
+
+def _text(value, u, unit):
+    """Return a figure as one would type it, its uncertainty as limits of equal likelihood."""
+    scale = to_si(Q(1.0, unit))
+    text = f"{value / scale:.6f}".rstrip("0")
+    wide = f" ± {u * np.sqrt(3) / scale:.6f}" if u > 0 else ""
+    return f"{text}{'0' if text.endswith('.') else ''}{wide} {unit:~P}"
+
+
+def _where_from(found):
+    count = sum(each.count for each in found)
+    readings = "reading" if count == 1 else "readings"
+    return f"{count} {readings}, {max(each.date for each in found)}"
+
+
+def load_build(path):
+    """Return the `Build` in a folder, or of that name among the builds.
+
+    Raises
+    ------
+    ValueError
+        When there is no such folder, or its engine file cannot be read.
+    """
+    place = Path(path)
+    if not place.is_dir():
+        place = folder("builds") / str(path)
+    if not (place / "engine.toml").is_file():
+        raise ValueError(f"{path}: a build is a folder with an engine.toml in it")
+    return Build(place)
+
+
+def build_names():
+    """Return the names of the builds there are."""
+    try:
+        return sorted(each.parent.name for each in folder("builds").glob("*/engine.toml"))
+    except FileNotFoundError:
+        return []
+
+
+def new_build(name, engine):
+    """Make the folder of a new build, without readings, and return the `Build`.
+
+    Parameters
+    ----------
+    name : str
+        Of the folder among the builds: letters, digits, spaces, - and _.
+    engine : Engine
+        As planned; its text and lift tables are copied.
+
+    Raises
+    ------
+    ValueError
+        When a folder cannot bear that name or there is one of it, or a lift table is not there.
+    """
+    name = name.strip()
+    if not re.fullmatch(r"\w(?:[\w -]{0,58}\w)?", name):
+        raise ValueError(
+            f"name: {name!r} cannot name a folder; write letters, digits, spaces, - and _, at most"
+            " 60 of them"
+        )
+    place, beside = folder("builds") / name, engine._path.parent if engine._path else Path()
+    files = {"engine.toml": engine.text().encode()}
+    for valve in filter(lambda each: each.table, (engine.intake, engine.exhaust)):
+        if Path(valve.table).name != valve.table:
+            raise ValueError(f"{valve.table}: a lift table must lie beside its engine file")
+        files[valve.table] = (beside / valve.table).read_bytes()
+    if name.lower() in {each.name.lower() for each in folder("builds").iterdir()}:
+        raise ValueError(f"name: there is a build {name} already; type another name")
+    made = Path(tempfile.mkdtemp(prefix=".new-", dir=place.parent))
+    try:
+        for file, data in files.items():
+            (made / file).write_bytes(data)
+        os.chmod(made, 0o755)
+        os.rename(made, place)
+    except BaseException:
+        shutil.rmtree(made)
+        raise
+    return Build(place)

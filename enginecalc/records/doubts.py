@@ -1,0 +1,150 @@
+"""What is doubtful in the readings of a build: sentences with the ledger's line numbers."""
+
+import functools
+from itertools import combinations
+from types import SimpleNamespace
+
+import numpy as np
+
+from enginecalc.measured import reference_size
+from enginecalc.records import figures
+from enginecalc.records.fit_results import fit_results
+from enginecalc.records.ledger_rows import KEY
+from enginecalc.records.places import Place, measurement
+from enginecalc.units import Q, read, to_si, ureg
+
+_APART = 3 * (1 + 1e-6)  # finest digits by which repeats may differ
+_FAR = 10 * (1 + 1e-6)  # finest digits and robust standard deviations that set a reading apart
+_ROBUST = 1.4826  # a normal distribution's standard deviation over its median absolute deviation
+_FACTOR = 10 * (1 + 1e-6)  # between sizes of one kind: another unit
+_SURE, _DEGC = to_si(Q(0.0005, "inch")), ureg.Unit("degC")
+
+
+def reading_doubts(build, fits=None):
+    """Return a list of sentences on what is doubtful in a build's readings.
+
+    The ledger's own problems come first. `fits` is `fit_results(build)`, where it is known already.
+    """
+    fits = fit_results(build) if fits is None else fits
+    reasons = [f"{fit.place}: {fit.result.reason}" for fit in fits if cannot_be(fit.result)]
+    told = [*build.readings.problems, *_single(build).values(), *dict.fromkeys(reasons)]
+    return told + _no_temperature(build)
+
+
+def doubtful_lines(build):
+    """Return {ledger line: sentence} of the readings that are best taken again before use."""
+    return {line: sentence for lines, sentence in _single(build).items() for line in lines}
+
+
+def cannot_be(result):
+    """Say whether a result has no value though nothing it needs is missing."""
+    return result.value is None and " needs readings of " not in result.reason
+
+
+def _single(build):
+    """Return {lines: sentence} of readings in another unit, exchanged, alone or ill repeated."""
+    rows, made, told = _rows(build), {}, set()
+
+    def tell(sentence, *some):
+        lines = tuple(sorted(row.line for row in some))
+        if not told & {*lines}:
+            made[lines] = _numbered(lines, sentence)
+            told.update(lines)
+
+    alone = [row for row in rows if row.fellows and not any(_fits(row.size, row))]
+    for one, other in combinations(alone, 2):
+        if all([*_fits(one.size, other), *_fits(other.size, one)]):
+            said = f"{one.said} and {other.said} look exchanged"
+            tell(f"{said}: each would fit in the other's place", one, other)
+    for row in (each for each in rows if each.size and each.usual):
+        times, apart = abs(row.size) / row.usual, abs(abs(row.size) - row.usual)
+        if max(times, 1 / times) > _FACTOR and apart > _FAR * row.step:
+            more = f"{times:,.0f} times more" if times > 1 else f"{1 / times:,.0f} times less"
+            tell(f"{row.said} is {more} than usual: thou, tenths or hundredths of mm?", row)
+    for row in alone:
+        usual = row.text(row.fellows[0][0])
+        tell(f"{row.said} is far from its fellows, about {usual}: swapped or misread?", row)
+    for some in _sets(rows, lambda at: at):
+        low, high = (pick(some, key=lambda row: row.size) for pick in (min, max))
+        if high.size - low.size > _APART * high.step:
+            far = f"{low.said} and its repeat {high.text(high.size)}"
+            tell(f"{far} are more than three finest digits apart: measure again", low, high)
+    return dict(sorted(made.items()))
+
+
+def _fits(size, row):
+    """Return for each set of a row's fellows whether a size is usual there."""
+    return (abs(size - usual) <= _FAR * max(spread, row.step) for usual, spread in row.fellows)
+
+
+def _rows(build):
+    """Return the lengths and volumes that count, with median and spread of their fellows."""
+    cells = build.readings.latest().to_dict("records")
+    rows = [_row(build, each) for each in cells if _unit(each["unit"])[1]]
+    # fellows: those around it on the same part, and those at the same spot of other parts
+    around = _sets([row for row in rows if not row.at.angle],
+                   lambda at: (at.part, at.feature, at.place))  # fmt: skip
+    alike = _sets(rows, lambda at: (at.part, at.feature, at.direction, at.height, at.angle))
+    for some in (*around, *alike):
+        sizes = np.array([row.size for row in some])
+        usual = np.median(sizes)
+        way = usual, _ROBUST * np.median(np.abs(sizes - usual))
+        for row in some if len({row.at for row in some}) > 2 else ():
+            row.fellows.append(way)
+    for some in _sets(rows, lambda at: (at.part, at.feature, at.angle)):
+        for row in some if len(some) > 2 and some[0].is_length else ():
+            row.usual = np.median([abs(each.size) for each in some])
+    return rows
+
+
+def _row(build, cells):
+    """Return a row of a ledger with its size and finest digit in SI, at 20 °C."""
+    (scale, kind), digits = _unit(cells["unit"]), len(cells["value"].partition(".")[2])
+    at = Place(*(cells[key] for key in KEY[:-1]))
+    size, step = float(cells["value"]) * scale, scale * 10.0**-digits
+    what, note = measurement(at.part, at.feature), f"; {cells['note']}" if cells["note"] else ""
+    if cells["temperature"] and what is not None and what.material:
+        grows = figures.material(figures.field(build.engine, f"{what.material}.material"))[0]
+        size = reference_size.kernel(size, grows or 0.0, read(cells["temperature"]).m_as(_DEGC))
+    return SimpleNamespace(
+        line=cells["line"], at=at, size=size, is_length=kind == "length", fellows=[], usual=0.0,
+        step=to_si(read(cells["resolution"])) if cells["resolution"] else step,
+        said=f"{cells['value']} {cells['unit']} ({at.words}{note})",
+        text=lambda size: f"{size / scale:.{digits}f} {cells['unit']}",
+    )  # fmt: skip
+
+
+@functools.cache
+def _unit(text):
+    """Return a unit's size in SI, and "length", "volume" or ""."""
+    unit = read(f"1 {text}")
+    kind = next((each for each in ("length", "volume") if unit.check(f"[{each}]")), "")
+    return to_si(unit) if kind else 1.0, kind
+
+
+def _sets(rows, key):
+    made = {key(row.at): [] for row in rows}
+    for row in rows:
+        made[key(row.at)].append(row)
+    return made.values()
+
+
+def _no_temperature(build):
+    """Return what is doubtful where a piston or its bore was measured at no known temperature."""
+    rows, lines = build.readings.latest(), set()
+    for number in build.cylinders:
+        means = [build.mean(part, "diameter", number) for part in ("bore", "piston")]
+        if None not in means and np.hypot(*(to_si(mean.u) for mean in means)) < _SURE:
+            lines |= {line for mean in means for line in mean.lines}
+    lines &= {*rows.loc[rows["temperature"] == "", "line"]}
+    said = "no temperature stands with a bore or piston whose clearance is to hold to less than"
+    said += " 0.0005 in (0.013 mm): a warm piston in a cold bore shows too little"
+    return [_numbered(lines, said)] if lines else []
+
+
+def _numbered(lines, sentence):
+    """Return "lines 2 to 7, 50: " before a sentence."""
+    lines = np.sort([*lines])
+    runs = [run.tolist() for run in np.split(lines, np.flatnonzero(np.diff(lines) > 1) + 1)]
+    said = ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 2 else f"{run}"[1:-1] for run in runs)
+    return f"line{'s' if len(lines) > 1 else ''} {said}: {sentence}"
