@@ -1,15 +1,18 @@
 """Chapter 05 without a browser: the stroker planner's questions, live outlines, its drawings."""
 
 import html
+import itertools
 import re
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from enginecalc.records import block, block_clearances, load_engine
+from enginecalc.records.block_view import Frame
 from enginecalc.records.seats import seats_of
 from enginecalc.units import Q
-from enginecalc.views import block_plan, figures
+from enginecalc.views import block_plan, block_words, figures, gap_words
 from enginecalc.views.apps.block_clearance import BlockClearanceChapter
 from enginecalc.views.block_plan import BlockPlan
 from enginecalc.views.outline_field import OutlineField
@@ -19,6 +22,8 @@ from tests.figures import WORKED, printed, worked
 OUTER, INNER = "rod to rail, outer side", "rod to rail, inner side"
 SKIRT, CHAMFER = "counterweight to skirt", "rod chamfer to fillet"
 CIRCLE, PHASE = "rod to cam, nose circle", "rod to cam, true phase"
+GRIND = "grind the block {} there, at the pan rail"
+SHOP, NEVER = "a balancing shop's work", "never grind a lobe or a bolt seat"
 SHOULDER = "1.20 in ; 0.55 in ; 0.260 in"
 
 
@@ -46,7 +51,7 @@ def page(opened, monkeypatch):
     monkeypatch.setattr(figures, "svg", words_only)
     yield opened
     for file in (FOUR, V8, LONG):
-        if opened._drafts.get(file):
+        if opened._drafts.get((file, None)):
             opened.file.value = file
             for field in opened.fields.values():
                 if field.path in opened.drafts():
@@ -73,6 +78,12 @@ def cells(chapter, pair, cylinders=""):
     return found
 
 
+def after(said):
+    """Return a crank angle of the table as one that counts on from top dead center."""
+    angle, _, side = said.partition("° ")
+    return angle if side.startswith("after") else f"{360 - float(angle):.1f}"
+
+
 def drawn(chapter):
     """Return the pictures, without the names that each drawing makes up anew."""
     return [re.sub(r"\b\w*[0-9a-f]{10}\b", "", each.value) for each in chapter.pictures]
@@ -89,10 +100,10 @@ def spoken(chapter):
 # --- against a source: the questions of a stroker planner ---------------------------------------
 
 ANSWERS = {  # pair: worked number, grind, word
-    OUTER: ("env.L.rail+1", "grind 0.050 in", "outside"),
+    OUTER: ("env.L.rail+1", GRIND.format("0.050 in"), "outside"),
     INNER: ("env.L.rail-1", "", "within"),
     CIRCLE: ("env.L.cam_circle", "", "within"),
-    SKIRT: ("cw_gap", "take 0.020 in off the weight", "outside"),
+    SKIRT: ("cw_gap", f"take 0.020 in off the weight, or another piston; {SHOP}", "outside"),
     "rod to bore edge": ("env.L.bore+1", "", "within"),
     "rod beam to bore edge": ("env.L.beam+1", "", "within"),
 }
@@ -116,11 +127,12 @@ def test_questions_six_to_eight_in_both_plans(page, pair):
 def test_the_answer_says_pair_cylinders_side_gap_limit_angle_and_what_to_grind(page):
     said = (
         "Plan B: cylinders 1, 3, 5, 7 (left bank) and 2, 4, 6, 8 (right bank): rod to rail, outer"
-        " side 0.010 in at 46° after TDC (right bank 46° before), outside: at least 0.060 in"
-        " (common practice, no source); grind 0.050 in."
+        " side 0.010 in at 46° after TDC (right bank 46° before TDC), outside: at least 0.060 in"
+        " (common practice, no source); grind the block 0.050 in there, at the pan rail."
     )
     assert page.answer_line.startswith(said)
-    assert "counterweight to skirt 0.040 in, take 0.020 in off the weight" in page.answer_line
+    assert "counterweight to skirt 0.040 in (take 0.020 in off the weight, or" in page.answer_line
+    assert "rod chamfer to fillet -0.0004 in (0.010 in more chamfer: ask the" in page.answer_line
     assert page.answer_line.endswith(
         "Nose circle 0.133 in: clear of the cam at any phase, if nothing larger than 0.905 in"
         " stands near the rods."
@@ -133,7 +145,7 @@ def test_the_right_bank_has_the_same_gaps_at_mirrored_angles(page):
         cylinders, *_, at, _, _, _, _ = cells(page, pair)
         assert cylinders == "left 1, 3, 5, 7; right 2, 4, 6, 8"
         for angle, key in zip(at.split("; "), side, strict=True):
-            assert WORKED[f"v8s.env.{key}_at"] == printed(angle)
+            assert WORKED[f"v8s.env.{key}_at"] == printed(after(angle))
     assert [page.beside.value, cells(page, SKIRT)[0]] == [V8, "all"]
 
 
@@ -142,7 +154,8 @@ def test_banks_differ_at_the_cams_true_phase(page):
                                  ("right 2, 4, 6, 8", "R.e", "exhaust")):  # fmt: skip
         found = cells(page, PHASE, cylinders)
         assert WORKED[f"v8s.lobe.{key}.chain"] == printed(found[2])
-        assert WORKED[f"v8s.lobe.{key}.chain_at"] == printed(found[4])
+        assert found[4].endswith("° after firing TDC")
+        assert WORKED[f"v8s.lobe.{key}.chain_at"] == printed(after(found[4]))
         assert found[5].endswith(f"{lobe} lobe")
 
 
@@ -167,7 +180,8 @@ def test_the_worst_stands_first_and_what_is_missing_is_folded_below(page):
     page.type("skirt below pin", "")
     said = plain(page.numbers)
     assert SKIRT not in [name for name, _ in rows(page)]
-    assert "Not worked out: counterweight to skirt, which needs piston skirt below pin" in said
+    assert "Not looked at: counterweight to skirt, which needs piston.skirt_below_pin" in said
+    assert "piston.skirt_below_pin: pin axis to lowest point of skirt" in said
     assert "Not worked out: skirt below bore, which needs piston skirt below pin" in said
 
 
@@ -181,6 +195,215 @@ def test_cautions_stand_on_the_page(page):
     assert "so the left bank is drawn on the right" in plain(page.captions[0])
 
 
+# --- what is not looked at ----------------------------------------------------------------------
+
+NOT_LOOKED_AT = [  # figures taken out or changed, what the answer says, how many in the title
+    ({"block.rail_offset": None}, "rod to rail (needs rail offset).", 2),
+    ({"block.rail_offset": None, "block.rail_top": None},
+     "rod to rail (needs rail offset and rail top).", 2),
+    ({"camshaft.drive": None}, "rod to cam, true phase (needs camshaft drive).", 1),
+    ({"camshaft.follower": "roller"}, "rod to cam, true phase (needs a flat follower).", 1),
+    ({"camshaft.largest_radius": "0.900 in", "block.bore_bottom": None},
+     "rod to bore edge (needs bore bottom), rod beam to bore edge (needs bore bottom), rod to cam,"
+     " nose circle (needs another camshaft largest radius).", 3),
+    ({"block.cam_height": None},
+     "rod to cam (needs cam height), counterweight to cam (needs cam height).", 3),
+    ({"rod.outline": None, "piston.skirt_below_pin": None},
+     "rod to rail (needs rod outline), rod to bore edge (needs rod outline), rod to cam (needs rod"
+     " outline), and 1 more below.", 6),
+    ({"intake.lobe_lift": None, "intake.duration": None, "camshaft.base_radius": None,
+      "camshaft.drive": None},
+     "rod to cam, true phase (needs camshaft base radius, camshaft drive and 1 more).", 1),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("changes", "said", "count"), NOT_LOOKED_AT)
+def test_pairs_that_lack_a_figure_are_named_in_answer_and_title(changes, said, count):
+    plan = plan_of(changes)
+    answer = block_words.answer(plan, plan, "inch")
+    assert answer.endswith(f"Not looked at: {said}")
+    assert answer.count("Not looked at") == 1
+    assert gap_words.title(plan, 1, "inch").endswith(f", {count} not looked at")
+    below = block_words.numbers(plan, plan, "inch").count("Not looked at: ")
+    more = re.search(r"and (\d+) more below", said)
+    assert not more or below > int(more[1])
+    shown = len(re.findall("needs", said))
+    assert below >= shown
+
+
+def plan_of(changes, turned=()):
+    return BlockPlan("plan B", load_engine(ENGINES / f"{LONG}.toml").altered(changes), turned)
+
+
+def test_a_blank_field_is_said_at_once_and_gone_when_it_is_filled(page):
+    assert "Not looked at" not in page.answer_line + plain(page.numbers)
+    page.type("rail offset", "")
+    assert page.answer_line.endswith("Not looked at: rod to rail (needs rail offset).")
+    assert page.views[1].title.get_text() == "plan B, stroke 3.840 in\n2 outside, 2 not looked at"
+    assert "Not looked at: rod to rail, which needs block.rail_offset" in plain(page.numbers)
+    page.type("rail offset", "3.500 in")
+    assert "Not looked at" not in page.answer_line + page.views[1].title.get_text()
+
+
+# --- what to do about it ------------------------------------------------------------------------
+
+WRONG_WAY = "this rod is in the wrong way round: turn it back, its chamfer belongs to the cheek"
+REMEDIES = [  # changes, turned, pair, what is said of the missing length
+    ({}, (), OUTER, GRIND),
+    ({"block.bore_bottom": "2.700 in", "piston.skirt_below_pin": "0.9 in"}, (), "rod to bore edge",
+     "grind the block {} there, at the bore's lower edge"),
+    ({"rod.beam_width": "2.100 in"}, (), "rod beam to bore edge",
+     "grind the block {} there, at the bore's lower edge"),
+    ({"block.cam_height": "4.200 in"}, (), PHASE,
+     f"{{}} short: another rod, a smaller base circle or another cam phase; {NEVER}"),
+    ({"block.cam_height": "4.380 in", "camshaft.drive": None}, (), CIRCLE,
+     f"{{}} short: check the lobes with the cam in; {NEVER}"),
+    ({"block.cam_height": "4.380 in"}, (), CIRCLE, ""),
+    ({}, (), SKIRT, f"take {{}} off the weight, or another piston; {SHOP}"),
+    ({"block.cam_height": "3.900 in"}, (), "counterweight to cam",
+     f"take {{}} off the weight; {SHOP}"),
+    ({"crank.fillet_radius": "0.130 in"}, (), CHAMFER, "{} more chamfer: ask the rod maker"),
+    ({}, (1,), CHAMFER, WRONG_WAY),
+    ({}, (), INNER, ""),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("changes", "turned", "pair", "said"), REMEDIES)
+def test_what_to_do_about_a_gap_that_is_outside(changes, turned, pair, said):
+    plan = plan_of(changes, turned)
+    row = plan.rows[pair, 1]
+    short = (row.limit - row.clearance).m_as("inch")
+    if pair == CHAMFER:  # the leg that is missing, not the bite
+        short = 0.130 - 0.115
+    assert block_words.remedy(plan, row, "inch") == said.format(f"{short:.3f} in")
+
+
+def test_a_shortage_too_small_for_the_digits_is_not_said_to_be_none():
+    offset = 3.5 + 0.050 - 0.0002 + 0.060 - 0.050 - WORKED["v8s.env.L.rail+1"]
+    plan = plan_of({"block.rail_offset": f"{offset:.6f} in"})
+    assert block_words.remedy(plan, plan.rows[OUTER, 1], "inch") == GRIND.format("0.0002 in")
+
+
+@pytest.mark.parametrize(("height", "words"), [
+    ("4.200 in", "the lobes miss their limit of 0.050 in too: 0.003 in at 688° after firing TDC"),
+    ("4.100 in", "the lobes meet the rod too: -0."),
+])  # fmt: skip
+def test_a_nose_circle_that_fails_with_the_lobes_says_so(page, height, words):
+    page.type("cam height", height)
+    assert f"in this cam's own phase {words}" in page.answer_line
+    assert "condemns no engine" not in page.answer_line
+    assert "neighbours' lobes are to be checked" in page.answer_line
+    assert page.answer_line.count("another rod, a smaller base circle or another cam phase") == 1
+    lobes = [each[7] for name, each in rows(page) if name == PHASE]
+    assert all(each.endswith(NEVER) for each in lobes)
+
+
+def test_a_scratch_of_a_chamfer_ranks_below_what_really_is_outside():
+    offset = 3.5 + 0.060 - 0.0002 - WORKED["v8s.env.L.rail+1"]
+    around = {"block.rail_offset": f"{offset:.6f} in", "crank.counterweight_radius": "2.9 in"}
+    plan = plan_of(around)
+    gap, bite = (block_plan.room(plan.rows[pair, 1]) for pair in (OUTER, CHAMFER))
+    assert bite < gap < 0
+    assert [row.pair for row in plan.ranked(1)][:2] == [OUTER, CHAMFER]
+    answer = block_words.answer(plan, plan, "inch")
+    assert re.search(f"rod to rail, outer side 0.0598 in .* Also outside: {CHAMFER} ", answer)
+    deep = plan_of({**around, "crank.fillet_radius": "0.140 in"})
+    assert deep.rows[CHAMFER, 1].clearance.m_as("inch") < -0.001
+    assert [row.pair for row in deep.ranked(1)][:2] == [CHAMFER, OUTER]
+
+
+# --- a piston that meets the head ---------------------------------------------------------------
+
+
+def test_a_stroke_that_meets_the_head_still_says_what_clears_the_block(page):
+    page.type("compression height", "1.175 in")
+    page.type("stroke", "4.000 in")
+    assert "meets the head" not in page.doubts.value
+    gaps = [each for _, each in rows(page)]
+    page.type("compression height", "1.275 in")
+    assert page.error_line == ""
+    assert plain(page.doubts).startswith("Look at this: quench -0.0370: piston meets the head (in")
+    assert "; rod.chamfer is less than" in plain(page.doubts)
+    assert "worked out all the same" in plain(page.doubts)
+    assert [each for _, each in rows(page)] == gaps, "the head has no part in them"
+    assert "enginecalc-stale" not in page.numbers._dom_classes
+    assert "stroke 4.000 in" in page.views[1].title.get_text()
+    page.prints.buttons[1].click()
+    assert "swept-envelope.pdf" in page.prints.answer.value
+    page.type("stroke", "3.840 in")
+    assert "meets the head" not in page.doubts.value
+
+
+@pytest.mark.parametrize(("label", "text", "said"), [
+    ("rail offset", "1.5 in", "block.rail_offset: 1.5 in puts the rail inside"),
+    ("skirt below pin", "far", "piston.skirt_below_pin: "),
+])  # fmt: skip
+def test_any_other_fault_beside_it_stays_a_refusal(page, label, text, said):
+    page.type("stroke", "4.000 in")
+    page.type(label, text)
+    assert said in page.error_line
+    assert page.answer_line == page.doubts.value == ""
+    assert "enginecalc-stale" in page.numbers._dom_classes
+
+
+# --- angles -------------------------------------------------------------------------------------
+
+ANGLES = r"\d+(?:\.\d)?° (?:after|before|after firing) TDC"
+
+
+@pytest.mark.parametrize("cylinder", [1, 2])
+@pytest.mark.parametrize("pair", [OUTER, PHASE, SKIRT])
+def test_angles_are_said_in_one_way_everywhere(page, cylinder, pair):
+    page.cylinder.value, page.pair.value = cylinder, pair
+    said = [page.answer_line, *map(plain, (*page.captions, page.crank_place)),
+            page.title.get_text(), page.gaps.ax.get_title()]  # fmt: skip
+    said += [each[4] for _, each in rows(page)]
+    said += [text.get_text() for figure in page.prints._envelope(paper="A4", scale=1)
+             for ax in figure.axes for text in ax.texts]  # fmt: skip
+    for each in said:
+        each = re.sub(r"from \d+° to ", "", each.replace("\n", " "))
+        assert each.count("°") == len(re.findall(ANGLES, each)), each
+    assert sum("46° after TDC" in each for each in said) >= 2 or cylinder == 2
+    if cylinder == 2:
+        assert sum("46° before TDC" in each for each in said) >= 2
+
+
+@pytest.mark.parametrize(("cylinder", "angle", "said"), [
+    (1, 46, "cylinder 1: 46° after TDC, 46° after firing TDC"),
+    (1, 674, "cylinder 1: 46° before TDC, 674° after firing TDC"),
+    (2, 406, "cylinder 2: 46° after TDC, 406° after firing TDC"),
+    (2, 360, "cylinder 2: TDC, 360° after firing TDC"),
+    (8, 180, "cylinder 8: 180° after TDC, 180° after firing TDC"),
+])  # fmt: skip
+def test_the_crank_slider_says_its_angle_for_the_cylinder(page, cylinder, angle, said):
+    page.cylinder.value = cylinder
+    page.angle.value = angle
+    assert plain(page.crank_place) == said
+
+
+STRETCHES = [  # degrees under the limit, what is said
+    ([(34, 54)], "from 34° to 54° after TDC"),
+    ([(306, 326)], "from 54° to 34° before TDC"),
+    ([(170, 190)], "from 170° after TDC to 170° before TDC"),
+    ([(0, 10), (350, 360)], "from 10° before TDC to 10° after TDC"),
+    ([(0, 10), (100, 110), (350, 360)],
+     "from 10° before TDC to 10° after TDC and from 100° to 110° after TDC"),
+    ([(0, 0), (355, 360)], "from 5° before TDC to TDC"),
+    ([(46, 46)], "at 46° after TDC"),
+    ([(0, 360)], "at every crank angle"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("low", "said"), STRETCHES)
+def test_a_stretch_of_the_turn_under_the_limit(low, said):
+    angles = np.arange(361)
+    gaps = np.where(np.any([(angles >= a) & (angles <= b) for a, b in low], axis=0), 1.0, 3.0)
+    row = SimpleNamespace(pair="x", limit=Q(2, "mm"))
+    assert gap_words.over_turn(row, (Q(angles, "deg"), Q(gaps, "mm"))) == (
+        f"x is under its limit {said}"
+    )
+
+
 # --- the rod turned round -----------------------------------------------------------------------
 
 
@@ -189,7 +412,8 @@ def test_a_rod_turned_round_bites_with_its_square_edge(page):
     assert page.answer_line.startswith(
         "Plan B: cylinder 1: rod chamfer to fillet -0.052 in all round, outside: at least 0.000 in"
     )
-    assert "; turn the rod round. Also outside: rod to rail, outer side" in page.answer_line
+    back = "this rod is in the wrong way round: turn it back, its chamfer belongs to the cheek"
+    assert f"; {back}. Also outside: rod to rail, outer side" in page.answer_line
     assert "outer side (cylinders 2, 3, 4, 5, 6, 7, 8) 0.010" in page.answer_line
     found = cells(page, OUTER, "1")
     turned = [each for name, each in rows(page) if name == OUTER and each[0] == "1"]
@@ -200,7 +424,7 @@ def test_a_rod_turned_round_bites_with_its_square_edge(page):
     assert chamfers["1"][5:8] == [
         "square edge of a rod turned round",
         "outside",
-        "turn the rod round",
+        back,
     ]
     assert chamfers["2, 3, 4, 5, 6, 7, 8"][2] == "-0.0004"
     page.turned.value = False
@@ -247,6 +471,20 @@ def test_units_switched_twice_leave_every_text_and_the_engine(page, home):
     page.system.value = "metric"
     assert "rod to rail, outer side 0.25 mm" in page.answer_line
     assert cells(page, OUTER)[1:4] == ["2.85", "0.25", "-2.59"]
+
+
+def test_places_on_the_rod_are_shown_in_the_unit_of_the_page(page):
+    page.system.value = "metric"
+    seen = [cells(page, OUTER)[5], plain(page.captions[0]), plain(page.captions[1]),
+            page.nearest.words[2].get_text().replace("\n", " ")]  # fmt: skip
+    assert all("shoulder at +30.48, +13.97 mm" in each for each in seen)
+    assert not re.search(r"[+-][\d.]+ in\b", plain(page.numbers) + "".join(seen))
+    was = page.fields["rod outline"].text
+    page.type("rod outline", was.replace(SHOULDER, "30,48 mm ; 13,97 mm ; 6,60 mm"))
+    assert cells(page, OUTER)[5] == "shoulder at +30.48, +13.97 mm"
+    page.system.value = "inch"
+    assert cells(page, OUTER)[5] == "shoulder at +1.2, +0.55 in"
+    assert cells(page, PHASE, "left")[5] == "shoulder at -1.15, +0.55 in, intake lobe"
 
 
 OUTLINES = [
@@ -362,7 +600,7 @@ def test_a_circle_that_fails_does_not_fail_the_engine(page):
     assert cells(page, CIRCLE)[6:8] == ["outside, phase decides", ""]
     assert rows(page)[-1][0] == CIRCLE, "what decides nothing stands last"
     assert f"Also outside: {CIRCLE}" not in page.answer_line
-    assert page.views[1].title.get_text().endswith("3 outside")
+    assert page.views[1].title.get_text().endswith("\n3 outside")
 
 
 def test_a_circle_alone_asks_for_the_cam(page, home):
@@ -415,7 +653,7 @@ def test_the_left_bank_is_drawn_on_the_right(page):
             assert np.sign(view.piston.get_xy()[:, 0].mean()) == side
         assert page.angle.value == (46 if side > 0 else 314)
         assert f"cylinder {cylinder}" in spoken(page)[0]
-    assert "; ".join(cells(page, OUTER)[4:5]) == "46.1; 313.9"
+    assert cells(page, OUTER)[4] == "46.1° after TDC; 46.1° before TDC"
 
 
 def test_marks_stand_at_the_nearest_places_and_are_listed(page):
@@ -431,6 +669,46 @@ def test_marks_stand_at_the_nearest_places_and_are_listed(page):
     )
     assert "plan A 0.112 in, within" in items[0]
     assert "along the crank, not in this view" in items[2]
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_numbers_stay_in_their_window_and_off_one_another(page, seed):
+    view, draw = page.views[1], np.random.default_rng(seed)
+    low, high = np.array([view.ax.get_xlim(), view.ax.get_ylim()]).T
+    corner = draw.uniform(0.02, 0.98, 2)  # all of them near one place, often near an edge
+    spots = low + (high - low) * np.clip(corner + draw.uniform(-0.02, 0.02, (7, 2)), 0, 1)
+    away = np.exp(1j * draw.uniform(0, 2 * np.pi, 7))
+    places = [(at, Q(spot, "mm"), np.array([way.real, way.imag]))
+              for at, (spot, way) in enumerate(zip(spots, away, strict=True), 1)]  # fmt: skip
+    view.mark(places)
+    view.ax.figure.draw_without_rendering()
+    window = view.ax.get_window_extent()
+    boxes = [text.get_bbox_patch().get_window_extent() for text in view.notes
+             if text.get_visible()]  # fmt: skip
+    assert len(boxes) == 7
+    for box in boxes:
+        assert window.x0 <= box.x0 < box.x1 <= window.x1
+        assert window.y0 <= box.y0 < box.y1 <= window.y1
+    for one, other in itertools.combinations(boxes, 2):
+        apart = np.hypot(*(np.mean(one, axis=0) - np.mean(other, axis=0)))
+        assert apart >= (one.width + other.width) / 2, "circles do not overlap"
+
+
+DEEP = [{"block.rail_offset": "2.9 in"}, {"block.cam_height": "3.1 in"},
+        {"block.bore_bottom": "2.2 in", "piston.skirt_below_pin": "0.3 in"}]  # fmt: skip
+
+
+@pytest.mark.parametrize("changes", DEEP)
+def test_a_big_end_deep_in_something_is_drawn_as_deep_as_it_is(changes):
+    engine = load_engine(ENGINES / f"{LONG}.toml").altered(changes)
+    deep = 0
+    for row in block_clearances(engine).itertuples():
+        places = Frame(engine, row.cylinder).nearest(row.pair, row.crank_angle)
+        if places is not None:
+            apart, gap = np.hypot(*(places[0] - places[1]).m_as("inch")), row.clearance.m_as("inch")
+            assert apart == pytest.approx(abs(gap), abs=5e-4)
+            deep += gap < -0.3
+    assert deep >= 8
 
 
 def test_the_crank_turns_the_parts_and_leaves_the_numbers(page, monkeypatch):
@@ -595,13 +873,23 @@ def test_an_engine_without_an_outline_says_what_to_measure_where(page):
     page.file.value, page.beside.value, page.system.value = FOUR, "the same file", "metric"
     assert page.error_line == ""
     assert page.answer_line.startswith(
-        "Plan B: no gap can be worked out yet. Still to be measured: rod outline, block rail offset"
+        "Plan B: no gap can be worked out yet. Not looked at: rod to bore edge (needs rod outline"
+        " and bore bottom), rod beam to bore edge (needs rod beam width and bore bottom), rod"
+        " chamfer to fillet (needs rod chamfer and fillet radius), and 5 more below. Fewest"
+    )
+    assert "goes into the engine file under the keys that stand below, such as block.rail_top" in (
+        page.answer_line
     )
     assert "crank-pin center to disc center" in plain(page.captions[0])
     said = plain(page.numbers)
-    for side in ("left", "right"):
-        assert f"Not worked out: rod to rail, {side} side, which needs rod outline" in said
-    assert "crank center line to rim of the weight" in said
+    assert 'block.rail_top is a line rail_top = "… mm" below [block]' in said
+    needs = re.findall(r"Not looked at: (.*?), which needs (.*?)</summary>", page.numbers.value)
+    counts = [len(keys.split(", ")) for _, keys in needs]
+    assert (counts, len(counts)) == (sorted(counts), 8)
+    assert ("rod to rail", "rod.outline, block.rail_offset, block.rail_top, block.rail_bottom") in (
+        needs
+    )
+    assert "crank.counterweight_radius: crank center line to rim of the weight" in said
     assert table(page)["rod ratio"][0] == "1.603"
     assert page.views[1].piston.get_visible()
     assert page.pictures[1].layout.display == "none"
@@ -616,7 +904,7 @@ def test_an_engine_without_an_outline_says_what_to_measure_where(page):
 
 def test_a_plan_beside_with_other_cylinders_shows_its_first(page):
     page.beside.value, page.cylinder.value = FOUR, 7
-    assert page.views[0].title.get_text() == "plan A, cylinder 1, stroke 3.512 in: no gap known"
+    assert page.views[0].title.get_text() == "plan A, cylinder 1, stroke 3.512 in\nno gap known"
     assert cells(page, OUTER)[1:4] == ["not measured", "0.010", ""]
     page.system.value = "metric"
     assert page.error_line == ""
@@ -636,10 +924,10 @@ def test_names_and_sources_of_an_engine_file_are_text_not_html(home):
     source += '\n[limits]\nrod_to_block = { low = "0.080 in", source = "<i>mine</i>" }\n'
     (home / "own.toml").write_text(source, encoding="utf-8")
     chapter = BlockClearanceChapter("own")
-    assert "outside: at least 0.080 in (<i>mine</i>); grind 0.070 in" in chapter.answer_line
+    assert "at least 0.080 in (<i>mine</i>); grind the block 0.070 in" in chapter.answer_line
     for each in (chapter.answer, chapter.numbers, *chapter.captions, *chapter.pictures):
         assert "<i>mine" not in each.value
-    assert cells(chapter, INNER)[6:8] == ["outside", "grind 0.003 in"]
+    assert cells(chapter, INNER)[6:8] == ["outside", GRIND.format("0.003 in")]
     (home / "own.toml").unlink()
 
 
@@ -665,6 +953,57 @@ def test_outline_and_envelope_are_offered_at_true_scale(page):
     page.type("rod outline", "")
     page.prints.buttons[1].click()
     assert "rod.outline is not measured: crank-pin center" in plain(page.prints.answer)
+
+
+def words_of_print(page):
+    figures_made = page.prints._envelope(paper="A4", scale=1.0)
+    texts = [text.get_text() for figure in figures_made for ax in figure.axes for text in ax.texts]
+    return [re.sub(r"\s+", " ", each) for each in texts]
+
+
+def test_the_envelope_says_whose_it_is_and_what_to_grind(page):
+    said = words_of_print(page)
+    assert "Swept envelope · left bank: cylinders 1, 3, 5, 7" in said
+    assert (
+        "rod to rail, outer side 0.010 in at 46° after TDC outside, limit 0.060 in"
+        " grind the block 0.050 in there, at the pan rail"
+    ) in said
+    assert f"outside, limit 0.060 in take 0.020 in off the weight, or another piston; {SHOP}" in (
+        next(each for each in said if each.startswith(SKIRT))
+    )
+    assert "rod to rail, inner side 0.077 in at 140° before TDC" in said
+    page.cylinder.value, page.system.value = 2, "metric"
+    said = words_of_print(page)
+    assert "Swept envelope · right bank: cylinders 2, 4, 6, 8" in said
+    assert any(each.startswith(f"{OUTER} 0.25 mm at 46° before TDC") for each in said)
+    page.turned.value = True
+    assert "Swept envelope · right bank, rod turned round: cylinder 2" in words_of_print(page)
+    page.turned.value = False
+
+
+def test_the_envelope_of_an_engine_in_line_is_for_all_its_cylinders(page):
+    page.file.value = FOUR
+    page.type("rod outline", "0 mm ; 0 mm ; 34 mm\n28 mm ; -15 mm ; 7 mm\n-28 mm ; -15 mm ; 7 mm")
+    assert "Swept envelope · cylinders 1, 2, 3, 4" in words_of_print(page)
+
+
+# --- what stands where --------------------------------------------------------------------------
+
+
+def test_stroke_rod_and_compression_height_stand_under_the_answer(page):
+    def within(widget):
+        return {widget, *itertools.chain(*map(within, getattr(widget, "children", ())))}
+
+    order = list(page.children)
+    at = order.index(page.answer)
+    labels = ("stroke", "rod length", "compression height")
+    for label, field in page.fields.items():
+        holders = [place for place, each in enumerate(order) if field in within(each)]
+        assert len(holders) == 1
+        assert (holders[0] == at + 1) == (label in labels)
+    assert at + 1 < next(place for place, each in enumerate(order) if page.angle in within(each))
+    page.type("stroke", "3.640 in")
+    assert "stroke 3.640 in" in page.views[1].title.get_text()
 
 
 # --- a person in a hurry ------------------------------------------------------------------------

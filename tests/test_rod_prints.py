@@ -179,6 +179,18 @@ def test_words_are_there_and_clear_of_lines_and_of_one_another(paper, scale):
             assert max(ends) < (figure.get_size_inches()[0] - 9.5 / 25.4) * 200
 
 
+def test_no_cylinder_is_cut_off_the_heading_of_many():
+    many = "left bank: cylinders 1, 3, 5, 7, 9, 11, 13, 15, 17, 19, 21, 23"
+    for what in (many[:45], many):
+        (figure,) = swept_envelope(swept(), what=what, engine=NAME)
+        heading, _, name = (text.get_text() for text in figure.axes[0].texts[:3])
+        assert what in (heading if len(what) <= 45 else name)
+        assert heading.startswith("Swept envelope")
+        assert "Quarry pump V8" in name
+        ends = [text.get_window_extent().x1 for text in figure.axes[0].texts]
+        assert max(ends) < (figure.get_size_inches()[0] - 9.5 / 25.4) * figure.dpi
+
+
 REFUSED = [
     (lambda: rod_outline(NAMED[:, :0]), "rod_outline: discs must have at least 3 discs, got 0"),
     (lambda: rod_outline(NAMED[:2]), "discs must be x, y and radius, got 2 of them"),

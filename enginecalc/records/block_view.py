@@ -62,12 +62,18 @@ class Frame:
         The cylinder's.
     turned : collection
         Numbers of cylinders whose rod is fitted the other way round.
+
+    Attributes
+    ----------
+    alike : list
+        Numbers of all cylinders of this bank whose rods face as this one's does.
     """
 
     def __init__(self, engine, number, turned=()):
         self.engine = engine
         self.seats, places = seats_of(engine, turned)
         self.at = places[number]
+        self.alike = [each for each, at in places.items() if at == self.at]
         self.bank_angle = self.seats.keys[self.at][0]
         self.zero = crank.tdc_angle.kernel(*self.seats.crank)
 
@@ -108,9 +114,12 @@ class Frame:
         center = np.array([0.0, to_si(height)])
         return [(words, center, to_si(each)) for words, each in named.items() if each is not None]
 
-    def sweep(self, table=None):
-        """Return the `Sweep`; with a table of `block_clearances` its nearest places are marked."""
-        least = [] if table is None else self._marked(table)
+    def sweep(self, table=None, told=None):
+        """Return the `Sweep`; with a table of `block_clearances` its nearest places are marked.
+
+        `told(row)` returns what stands below the pair's name there; else it is gap and angle.
+        """
+        least = [] if table is None else self._marked(table, told or _said)
         return Sweep(
             Q(self._discs(self.zero + _TURN), "m"),
             Q(self.seats.discs[2], "m"),
@@ -169,13 +178,13 @@ class Frame:
             made[valve] = self._front(*(around + center[:, None]))
         return made
 
-    def _marked(self, table):
+    def _marked(self, table, told):
         """Return (words, point on the block, point on the rod) for each row that has a place."""
         made = []
         for row in table.itertuples():
             places = self._places(row.pair, row.crank_angle)
             if places is not None:
-                words = f"{row.pair}\n{_said(row)}"
+                words = f"{row.pair}\n{told(row)}"
                 made.append((words, *(Q(each, "m") for each in places)))
         return made
 
@@ -189,13 +198,12 @@ class Frame:
         if np.isnan(angle):
             return None
         if pair.startswith("rod to") and self.engine.rod.outline:
-            near = self._surroundings(pair, angle)
             centers, radii = self._discs(angle)[..., 0], self.seats.discs[2]
-            away = near[:, None, :] - centers[:, :, None]
-            gaps = np.hypot(*away) - radii[:, None]
-            disc, spot = np.unravel_index(np.argmin(gaps), gaps.shape)
-            way = away[:, disc, spot] / np.hypot(*away[:, disc, spot])
-            return near[:, spot], centers[:, disc] + radii[disc] * way
+            near, side = self._near(pair, angle, centers)
+            away = near - centers
+            disc = np.argmin(side * np.hypot(*away) - radii)
+            way = side[disc] * away[:, disc] / np.hypot(*away[:, disc])
+            return near[:, disc], centers[:, disc] + radii[disc] * way
         if pair == "rod beam to bore edge":
             return self._beam_places(angle)
         if pair == "counterweight to skirt":
@@ -205,23 +213,38 @@ class Frame:
             return spot, radius * spot / np.hypot(*spot)
         return None
 
-    def _surroundings(self, pair, angle):
-        """Return points of what a pair's big end comes near, (2, points), in the front view."""
-        if "rail" in pair:
-            ends = [each for words, each in self.edges() if words == "pan rail"]
-            inner = pair.endswith(("inner side", "right side"))
-            side = self.seats.outward(self.at) * (-1 if inner else 1)
-            start, end = ends[1 if side > 0 else 0].T
-            return start[:, None] + (end - start)[:, None] * np.linspace(0, 1, 2001)
+    def _near(self, pair, angle, centers):
+        """Return points of what a pair's big end comes near, each nearest to a disc's center.
+
+        (2, discs); and +1 for each disc, -1 where its center has gone in.
+        """
+        if "rail" in pair or "bore" in pair:
+            found = [_nearest_on_face(each, centers) for each in self._faces(pair)]
+        else:
+            found = [_nearest_on_round(each, centers) for each in self._rounds(pair, angle)]
+        near, side = (np.array(each) for each in zip(*found, strict=True))
+        first = np.argmin(side * np.hypot(*np.moveaxis(near - centers, 1, 0)), axis=0)
+        discs = np.arange(len(first))
+        return near[first, :, discs].T, side[first, discs]
+
+    def _faces(self, pair):
+        """Return the ends (2, 2) of the rail's face, or of the bore's walls."""
+        named = "pan rail" if "rail" in pair else "bore wall"
+        faces = [each for words, each in self.edges() if words == named]
         if "bore" in pair:
-            return np.array([ends[:, 0] for words, ends in self.edges() if words == "bore wall"]).T
+            return faces
+        inner = pair.endswith(("inner side", "right side"))
+        return [faces[1 if self.seats.outward(self.at) * (-1 if inner else 1) > 0 else 0]]
+
+    def _rounds(self, pair, angle):
+        """Return the outlines (2, points) of the lobes, or of the circle about the camshaft."""
         if "phase" in pair:
-            return np.concatenate(list(self._lobes(angle).values()), axis=1)
+            return list(self._lobes(angle).values())
         _, center, radius = self.circles()[-1]
-        return center[:, None] + radius * np.array([np.sin(_ROUND), np.cos(_ROUND)])
+        return [center[:, None] + radius * np.array([np.sin(_ROUND), np.cos(_ROUND)])]
 
     def _beam_places(self, angle):
-        corners = self._surroundings("bore", angle)
+        corners = np.array([ends[:, 0] for ends in self._faces("bore")]).T
         (x, y), rise = self._pins(angle)
         ends = self._front([x, self.engine.values["pin_axis_offset"]], [y, y + rise])
         feet = np.array([_nearest_on(ends, corner) for corner in corners.T]).T
@@ -231,11 +254,47 @@ class Frame:
         return corners[:, at], feet[:, at] + half * away[:, at] / np.hypot(*away[:, at])
 
 
+def said_angle(pair, crank_angle, digits=0):
+    """Return "46° after TDC", or before it; where the camshaft matters "687° after firing TDC"."""
+    angle = round(crank_angle.m_as("deg"), digits)
+    if np.isnan(angle):
+        return "all round"
+    if pair.endswith("true phase"):
+        return f"{angle:.{digits}f}° after firing TDC"
+    if angle in (0, 360):
+        return "TDC"
+    after = angle <= 180
+    return f"{angle if after else 360 - angle:.{digits}f}° {'after' if after else 'before'} TDC"
+
+
 def _said(row):
-    """Return a row's gap in its limit's unit and its angle in words: "0.010 in at 46°"."""
+    """Return a row's gap in its limit's unit, and where: "0.010 in at 46° after TDC"."""
     unit = row.limit.units
     digits = 2 if unit == ureg.Unit("mm") else 3
-    return f"{row.clearance.m_as(unit):.{digits}f} {unit:~P} at {row.crank_angle.m_as('deg'):.0f}°"
+    gap = f"{row.clearance.m_as(unit):.{digits}f} {unit:~P}"
+    return f"{gap} at {said_angle(row.pair, row.crank_angle)}"
+
+
+def _nearest_on_face(ends, centers):
+    """Return the points of a face nearest to centers, and +1 for each, -1 for one gone through.
+
+    What lies past the face, seen from the crank's center, is solid.
+    """
+    start, along = ends[:, 0], ends[:, 1] - ends[:, 0]
+    from_start = centers - start[:, None]
+    part = along @ from_start / (along @ along)
+    out = np.array([-along[1], along[0]])
+    past = (out @ from_start * np.sign(out @ start) > 0) & (part > 0) & (part < 1)
+    return start[:, None] + along[:, None] * np.clip(part, 0, 1), np.where(past, -1, 1)
+
+
+def _nearest_on_round(points, centers):
+    """Return the points of a convex outline nearest to centers; +1 for each, -1 for one inside."""
+    away = points[:, None] - centers[..., None]
+    along = np.roll(points, -1, axis=1) - points
+    turns = along[0] * away[1] - along[1] * away[0]
+    inside = np.all(turns >= 0, axis=1) | np.all(turns <= 0, axis=1)
+    return points[:, np.argmin(np.hypot(*away), axis=1)], np.where(inside, -1, 1)
 
 
 def _nearest_on(ends, point):

@@ -10,6 +10,7 @@ from enginecalc.views.valve_figures import EXHAUST, INTAKE
 MM = ureg.Unit("mm")  # a unit looked up once: its name would be read at every move
 SWEPT = "#E3F0F9"
 _HAIR = 1.0  # of an outline, in points
+_NUMBER, _SPOT = 11.0, 3.0  # radii of a mark's number and of its place, in points
 _ROUND = {"solid_joinstyle": "round", "solid_capstyle": "round"}
 _ON_WHITE = {"facecolor": "white", "edgecolor": "none", "pad": 1.0, "alpha": 0.85}
 _DOTS = (0, (1, 1.5))
@@ -215,7 +216,38 @@ class BlockView:
             ),
         )  # fmt: skip
         self.spots.set_data(*np.reshape([at for _, at, _ in places], (-1, 2)).T)
-        for text, (number, at, away) in zip(texts, places, strict=True):
+        if not places:
+            return
+        for text, (number, at, _), spot in zip(texts, places, self._apart(places), strict=True):
             text.set_text(str(number))
             text.xy = tuple(at)
-            text.set_position(np.array(at) + 0.075 * self.span[0] * np.array(away))
+            text.set_position(spot)
+
+    def _along(self, text):
+        """Return points along a word that is written from its start, or to its end."""
+        steps = np.arange(len(text.get_text())) * 0.6 * text.get_fontsize() / self._points
+        way = 1 if text.get_ha() == "left" else -1
+        return np.array(text.get_position()) + way * steps[:, None] * [1, 0]
+
+    def _apart(self, places):
+        """Return where numbers stand: in the window, clear of one another, of places and words."""
+        size, small = (each / self._points for each in (_NUMBER, _SPOT))
+        here, away = (np.array(each) for each in list(zip(*places, strict=True))[1:])
+        written = [text for text in self.words if text.get_visible()]
+        taken = np.concatenate([here, *(self._along(text) for text in written)])
+        # a hair aside, each elsewhere, so that two on one spot know which way to go
+        turned = np.arange(len(places)) * 2.4
+        aside = 1e-3 * size * np.column_stack([np.cos(turned), np.sin(turned)])
+        spots = here + 0.075 * self.span[0] * away + aside
+        low, high = np.array([self.ax.get_xlim(), self.ax.get_ylim()]).T
+        for _ in range(100):
+            was = spots
+            for others, least, part in ((spots, 2 * size, 0.5), (taken, size + small, 1.0)):
+                way = spots[:, None] - others
+                far = np.hypot(*np.moveaxis(way, -1, 0))
+                lack = np.where(far > 0, np.maximum(least - far, 0), 0) / np.where(far > 0, far, 1)
+                spots = spots + part * np.sum(lack[..., None] * way, axis=1)
+            spots = np.clip(spots, low + size, high - size)
+            if np.abs(spots - was).max() < 0.01 * size:
+                break
+        return spots

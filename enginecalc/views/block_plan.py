@@ -1,5 +1,6 @@
 """What chapter 05 knows of an engine, each thing worked out when first asked for, and once."""
 
+import re
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,12 +10,14 @@ from enginecalc import limits
 from enginecalc.records import block, block_clearances, results
 from enginecalc.records.block_view import Frame, Pose, Sweep
 from enginecalc.units import Q, to_si, ureg
+from enginecalc.views import tables
 
 RESULTS = ("pin_to_oil_groove", "skirt_below_bore", "rod_ratio", "greatest_rod_tilt")
 CIRCLE, PHASE = "rod to cam, nose circle", "rod to cam, true phase"
 CHAMFER, WEIGHT_TO_CAM = "rod chamfer to fillet", "counterweight to cam"
 _METER = ureg.Unit("m")
 _ROUND = np.linspace(-np.pi, np.pi, 361)
+_SCRATCH = -to_si(Q(0.001, "inch"))  # a chamfer that bites less is no collision
 
 
 @dataclass(frozen=True)
@@ -87,9 +90,19 @@ class BlockPlan:
         return self.status(row) + ("" if self.decides(row) else ", phase decides")
 
     def ranked(self, number=None):
-        """Return the rows, of one cylinder or all, worst first."""
+        """Return the rows, of one cylinder or all, worst first.
+
+        A chamfer that hardly bites comes after whatever else is outside.
+        """
         some = [row for row in self.rows.values() if number in (None, row.cylinder)]
-        return sorted(some, key=lambda row: (not self.decides(row), round(room(row), 9)))
+        return sorted(some, key=lambda row: (self._rank(row), round(room(row), 9)))
+
+    def _rank(self, row):
+        if not self.decides(row):
+            return 3
+        if self.status(row) != limits.OUTSIDE:
+            return 2
+        return int(row.pair == CHAMFER and to_si(row.clearance) > _SCRATCH)
 
     def frame(self, number):
         """Return the `Frame` of a cylinder."""
@@ -124,7 +137,8 @@ class BlockPlan:
             radius = max(radius, to_si(self.engine.crank.counterweight_radius))
         ends = [np.array([[-radius, radius], [-radius, radius]])]
         ends += [scene.pose.piston.m_as(_METER) for scene in still]
-        ends += [each.m_as(_METER) for words, each in swept.edges if words == "pan rail"]
+        ends += [each.m_as(_METER)[:, : 2 if words == "pan rail" else 1]
+                 for words, each in swept.edges]  # fmt: skip
         discs = zip(np.moveaxis(swept.paths, 1, 0), swept.radii, strict=True)
         for middle, size in [*(circle[1:] for circle in swept.circles), *discs]:
             middle = np.reshape(middle.m_as(_METER), (2, -1))
@@ -159,7 +173,7 @@ class BlockPlan:
             line = (there + limit * toward)[:, None] + along[:, None] * [-1, 1]
         else:
             center = self._center(row, there)
-            toward = (here - center) / np.hypot(*(here - center))
+            toward = (there - center) / np.hypot(*(there - center))
             reach = np.hypot(*(there - center)) + limit
             line = center[:, None] + reach * np.array([np.sin(_ROUND), np.cos(_ROUND)])
         return Spot(*places, Q(line, _METER), toward, Q(max(abs(gap), limit), _METER))
@@ -213,6 +227,17 @@ def common_window(extents):
     low, high = ends[:, :2].min(axis=0), ends[:, 2:].max(axis=0)
     margin = 0.045 * (high - low).max()
     return *(low - margin), *(high + margin)
+
+
+def feature(row, system):
+    """Return what comes nearest, a disc of the outline by its place in the page's unit."""
+    unit, decimals = tables.LENGTH[system]
+
+    def in_unit(found):
+        x, y = (Q(float(each), found[3]).m_as(tables.UNITS[unit]) for each in found.group(1, 2))
+        return f"{round(x, decimals):+g}, {round(y, decimals):+g} {unit}"
+
+    return re.sub(r"([+-][\d.e-]+), ([+-][\d.e-]+) (\w+)", in_unit, row.feature)
 
 
 def room(row):

@@ -1,14 +1,15 @@
 """What chapter 05 says in words and tables of what it found."""
 
+import html
 import itertools
-
-import numpy as np
+import re
 
 from enginecalc import limits
-from enginecalc.records import Result
+from enginecalc.records.block_view import said_angle
+from enginecalc.records.figures import where_to_measure
 from enginecalc.units import to_si
 from enginecalc.views import tables
-from enginecalc.views.block_plan import CHAMFER, CIRCLE, PHASE, room
+from enginecalc.views.block_plan import CHAMFER, CIRCLE, PHASE, WEIGHT_TO_CAM, feature, room
 
 _CAUTIONS = (
     "A computed gap replaces no clay, wire or feeler check. A rod walks sideways by its side"
@@ -18,13 +19,20 @@ _CAUTIONS = (
     " afterwards. Heavy metal in a counterweight, or much taken off it, is work for a balancing"
     " shop. The part makers' figures win.",
 )
-_HEADS = ("cylinders", "plan A", "plan B", "difference", "at [°]", "what comes nearest", "is",
+_INTO_THE_FILE = (
+    "What is not looked at, fewest figures first. What you measure goes into the engine file under"
+    ' these keys: block.rail_top is a line rail_top = "… {}" below [block]. What has a field on'
+    " this page can be tried there first."
+)
+_HEADS = ("cylinders", "plan A", "plan B", "difference", "at", "what comes nearest", "is",
           "grind or change", "should be · says who")  # fmt: skip
 # cells wrap; on a narrow page a row becomes a card, each cell with its head before it
 _STYLE = """
-.enginecalc-pairs :is(th, td) { white-space: normal !important; padding: .25em .4em; }
-.enginecalc-pairs table { font-size: .95em; }
-.enginecalc-pairs td:last-child { min-width: 8em; }
+.enginecalc-pairs :is(th, td) { white-space: normal !important; padding: .25em .3em; }
+.enginecalc-pairs table { font-size: .92em; }
+.enginecalc-pairs td:last-child { min-width: 7em; }
+.enginecalc-pairs td:nth-of-type(5) { min-width: 6.2em; }
+.enginecalc-pairs td:nth-of-type(8) { min-width: 7.5em; text-align: left; }
 @media (max-width: 900px) {
 .enginecalc-pairs thead, .enginecalc-pairs td:empty { display: none !important; }
 .enginecalc-pairs tr { display: block; padding: .4em 0; border-bottom: 2px solid #BFBFBF; }
@@ -49,27 +57,64 @@ def say_gap(row, system, word, *, with_unit=True):
     return f"{tables.number(gap, decimals)} {unit if with_unit else ''}".rstrip()
 
 
-def say_angle(row):
-    """Return "46° after TDC", or before it; where the camshaft matters "687° after firing TDC"."""
-    angle = row.crank_angle.m_as("deg")
-    if np.isnan(angle):
-        return "all round"
-    if row.pair == PHASE:
-        return f"{angle:.0f}° after firing TDC"
-    return f"{angle:.0f}° after TDC" if angle <= 180 else f"{360 - angle:.0f}° before TDC"
+def say_angle(row, digits=0):
+    """Return where a row's gap is, as `said_angle` says it."""
+    return said_angle(row.pair, row.crank_angle, digits)
 
 
 def remedy(plan, row, system):
-    """Return what to grind or change, "" where nothing has to be."""
-    short = tables.length(row.grind, system)
+    """Return what to change, and what never to, "" where nothing has to be."""
     if not row.grind.magnitude or not plan.decides(row):
         return ""
+    short = _short(row.grind, system)
     if row.pair == CHAMFER:
-        turned = row.feature.startswith("square")
-        return "turn the rod round" if turned else f"{short} more chamfer"
+        if row.feature.startswith("square"):
+            return (
+                "this rod is in the wrong way round: turn it back, its chamfer belongs to the cheek"
+            )
+        return f"{short} more chamfer: ask the rod maker"
     if row.pair.startswith("counterweight"):
-        return f"take {short} off the weight"
-    return f"grind {short}"
+        other = "" if row.pair == WEIGHT_TO_CAM else ", or another piston"
+        return f"take {short} off the weight{other}; a balancing shop's work"
+    never = "never grind a lobe or a bolt seat"
+    if row.pair == CIRCLE:
+        return f"{short} short: check the lobes with the cam in; {never}"
+    if row.pair == PHASE:
+        return f"{short} short: another rod, a smaller base circle or another cam phase; {never}"
+    return f"grind the block {short} there, at the {block_part(row)}"
+
+
+def block_part(row):
+    """Return which part of the block a rod comes near."""
+    return "pan rail" if "rail" in row.pair else "bore's lower edge"
+
+
+def _short(missing, system):
+    """Return what is missing to a limit, with digits enough to be something."""
+    unit, most = tables.LENGTH[system]
+    size = missing.m_as(tables.UNITS[unit])
+    decimals = next(
+        each for each in itertools.count(most) if each == most + 3 or round(size, each) > 0
+    )
+    return f"{tables.number(size, decimals)} {unit}"
+
+
+def whose(plan, number):
+    """Return which cylinders stand as this one does, "left bank: cylinders 1, 3, 5, 7"."""
+    frame = plan.frame(number)
+    said = f"cylinder{'s' if len(frame.alike) > 1 else ''} {', '.join(map(str, frame.alike))}"
+    bank, (*_, away) = frame.seats.banks[frame.at], frame.seats.keys[frame.at]
+    heads = ["" if bank == "inline" else f"{bank} bank", "rod turned round" if away else ""]
+    heads = ", ".join(filter(None, heads))
+    return f"{heads}: {said}" if heads else said
+
+
+def on_paper(plan, row, system):
+    """Return what a print says at a gap; where it is outside, the limit and what to do."""
+    word, at = plan.status(row), say_angle(row)
+    said = f"{say_gap(row, system, word)} {at if at == 'all round' else f'at {at}'}"
+    fix = remedy(plan, row, system)
+    return f"{said}\n{word}, limit {tables.length(row.limit, system)}\n{fix}" if fix else said
 
 
 def groups(plan, other):
@@ -102,14 +147,14 @@ def _who(plan, rows):
 
 
 def answer(plan, other, system):
-    """Return the worst pair and whatever else misses its limit, and what the nose circle says."""
+    """Return the worst pair, what else misses its limit, what the nose circle says, what lacks."""
     found = groups(plan, other)
     if not found:
-        absent = plan.table.attrs["not_measured"].values()
-        fields = [each.partition("needs ")[2].partition(": ")[0].split(", ") for each in absent]
-        said = ", ".join(dict.fromkeys(itertools.chain(*fields)))
-        said = said.replace(".", " ").replace("_", " ")
-        return f"Plan B: no gap can be worked out yet. Still to be measured: {said}."
+        return (
+            f"Plan B: no gap can be worked out yet. {not_looked_at(plan)} Fewest figures first;"
+            " what you measure goes into the engine file under the keys that stand below, such as"
+            " block.rail_top."
+        )
     worst, *rest = found
     row = worst[0][0]
     word, fix = plan.status(row), remedy(plan, row, system)
@@ -118,10 +163,8 @@ def answer(plan, other, system):
         f" {at_place(plan, worst)}, {word}: at least {tables.length(row.limit, system)}"
         f" ({plan.table.attrs['sources'][row.pair]}){f'; {fix}' if fix else ''}."
     )
-    more = [_also(plan, each, system) for each in rest
-            if plan.decides(each[0][0]) and plan.status(each[0][0]) == limits.OUTSIDE]  # fmt: skip
-    said += f" Also outside: {'; '.join(dict.fromkeys(more))}." if more else ""
-    return f"{said} {nose_circle(plan, system)}".rstrip()
+    also = _also_outside(plan, rest, fix, system)
+    return " ".join(filter(None, (said, also, nose_circle(plan, system), not_looked_at(plan))))
 
 
 def _cylinders(plan, group):
@@ -140,18 +183,29 @@ def at_place(plan, group):
     for rows in group[1:]:
         who, bank = _who(plan, rows)
         if say_angle(rows[0]) != said:
-            whose = f"{bank} bank" if bank else f"cylinder {who}"
-            said += f" ({whose} {say_angle(rows[0]).removesuffix(' TDC')})"
+            said += f" ({f'{bank} bank' if bank else f'cylinder {who}'} {say_angle(rows[0])})"
     return f"at {said}"
 
 
-def _also(plan, group, system):
-    row, mine = group[0][0], {row.cylinder for rows in group for row in rows}
-    numbers = [str(each) for each in plan.engine.layout.numbers if each in mine]
-    whole = len(mine) == len(plan.engine.layout.numbers)
-    whose = "" if whole else f" (cylinder{'s' if len(mine) > 1 else ''} {', '.join(numbers)})"
-    gap = say_gap(row, system, plan.status(row))
-    return f"{row.pair}{whose} {gap}, {remedy(plan, row, system)}"
+def _also_outside(plan, some, told, system):
+    """Return what else misses its limit; advice that stands in `told` or before is not repeated."""
+    said = []
+    for group in some:
+        row = group[0][0]
+        if not plan.decides(row) or plan.status(row) != limits.OUTSIDE:
+            continue
+        mine = {row.cylinder for rows in group for row in rows}
+        numbers = [str(each) for each in plan.engine.layout.numbers if each in mine]
+        whole = len(mine) == len(plan.engine.layout.numbers)
+        whose = "" if whole else f" (cylinder{'s' if len(mine) > 1 else ''} {', '.join(numbers)})"
+        fix = remedy(plan, row, system)
+        head, _, advice = fix.partition(": ")
+        if advice and advice in told:
+            fix = head
+        told += fix
+        gap = say_gap(row, system, plan.status(row))
+        said.append(f"{row.pair}{whose} {gap}{f' ({fix})' if fix else ''}")
+    return f"Also outside: {', '.join(said)}." if said else ""
 
 
 def nose_circle(plan, system):
@@ -168,14 +222,94 @@ def nose_circle(plan, system):
             " stands near the rods."
         )
     phases = [row for row in plan.rows.values() if row.pair == PHASE]
-    said = f"Nose circle {gap}, less than {limit}: that condemns no engine, its cam's phase decides"
+    said = f"Nose circle {gap}, less than {limit}"
     if not phases:
-        return f"{said}, which cannot be worked out here: check with the cam in."
+        return (
+            f"{said}: that condemns no engine, its cam's phase decides, which cannot be worked out"
+            " here: check with the cam in."
+        )
     lobe = min(phases, key=room)
-    return (
-        f"{said}: own lobes {tables.length(lobe.clearance, system)} {at_place(plan, [[lobe]])},"
-        f" {plan.status(lobe)}; neighbours' lobes are to be checked with the cam in."
-    )
+    stand = f"{tables.length(lobe.clearance, system)} {at_place(plan, [[lobe]])}"
+    last = "neighbours' lobes are to be checked with the cam in."
+    if plan.status(lobe) != limits.OUTSIDE:
+        return (
+            f"{said}: that condemns no engine, its cam's phase decides: own lobes {stand},"
+            f" {plan.status(lobe)}; {last}"
+        )
+    meet = lobe.clearance.magnitude < 0
+    miss = "meet the rod" if meet else f"miss their limit of {tables.length(lobe.limit, system)}"
+    return f"{said}, and in this cam's own phase the lobes {miss} too: {stand}; {last}"
+
+
+# --- what is missing ----------------------------------------------------------------------------
+
+
+def missing(plan):
+    """Return {pair: what it needs} of all that was not looked at, fewest first."""
+    found = {}
+    for pair, told in plan.table.attrs["not_measured"].items():
+        needs, _, why = told.removeprefix(pair).partition("needs ")[2].partition(": ")
+        if needs == "another figure":
+            needs = f"another {why.partition(' ')[0]}"
+        found[pair] = needs.split(", ")
+    return dict(sorted(found.items(), key=lambda each: len(each[1])))
+
+
+def not_looked_at(plan):
+    """Return the sentence that says what was not looked at for want of which figures."""
+    absent, families = missing(plan), {}
+    known = {row.pair.partition(",")[0] for row in plan.rows.values()}
+    for pair in absent:
+        family = pair.partition(",")[0]
+        families.setdefault(pair if family in known else family, []).append(pair)
+    if not absent:
+        return ""
+    # of a family nothing is known of, the pair that needs least stands for all
+    said = [f"{name} (needs {_some(absent[pairs[0]])})" for name, pairs in families.items()]
+    shown = list(itertools.chain(*list(families.values())[:3]))
+    more = sum(not {*pairs} & {*shown} for pairs in _alike(absent))
+    return f"Not looked at: {', '.join(said[:3])}{f', and {more} more below' if more else ''}."
+
+
+def _alike(absent):
+    """Return lists of the pairs of one family that need the same."""
+    made = {}
+    for pair, needs in absent.items():
+        made.setdefault((pair.partition(",")[0], *needs), []).append(pair)
+    return list(made.values())
+
+
+def _some(needs):
+    """Return the first of some fields in words, and how many there are beside."""
+    words = [re.sub(r"^(block|crank|piston)\.", "", each) for each in needs]
+    words = [each.replace(".", " ").replace("_", " ") for each in words]
+    if len(words) < 3:
+        return " and ".join(words)
+    return f"{', '.join(words[:2])} and {len(words) - 2} more"
+
+
+def _still_missing(plan, unit):
+    """Return HTML that says pair by pair which keys of the engine file are still to be filled."""
+    absent = missing(plan)
+    if not absent:
+        return ""
+    said = ""
+    for pairs in _alike(absent):
+        keys = [key for each in absent[pairs[0]] for key in _keys(each)]
+        name = pairs[0] if len(pairs) == 1 else pairs[0].partition(",")[0]
+        where = [f"<li>{html.escape(key)}: {html.escape(where_to_measure(key))}</li>"
+                 for key in keys if where_to_measure(key)]  # fmt: skip
+        why = plan.table.attrs["not_measured"][pairs[0]].removeprefix(f"{pairs[0]} ")
+        body = f"<ul>{''.join(where)}</ul>" if where else f"<p>{html.escape(why)}.</p>"
+        summary = html.escape(f"Not looked at: {name}, which needs {', '.join(keys)}")
+        said += f"<details><summary>{summary}</summary>{body}</details>"
+    return tables.paragraphs(_INTO_THE_FILE.format(unit)) + said
+
+
+def _keys(need):
+    """Return the keys of an engine file that fill a need: a lobe is lift and duration."""
+    side, _, key = need.partition(".")
+    return [f"{side}.lobe_lift", f"{side}.duration"] if key == "lobe" else [need]
 
 
 # --- the tables ---------------------------------------------------------------------------------
@@ -187,19 +321,18 @@ def numbers(plan, other, system):
     rows = [_row(plan, other, group, system) for group in groups(plan, other)]
     heads = f"gaps in {'inches' if unit == 'in' else unit}", *_HEADS
     table = tables.html_table(heads, rows, "Pair by pair, worst first", words=True)
-    absent = [Result(name, None, reason=why)
-              for name, why in plan.table.attrs["not_measured"].items()]  # fmt: skip
     return (
         (f'<style>{_STYLE} }}</style><div class="enginecalc-pairs">{table}</div>' if rows else "")
         + tables.paragraphs(
-            "Angles count after each cylinder's own true top dead center; for the true phase after"
-            " that of firing."
+            "Angles count from each cylinder's own true top dead center, TDC; for the true phase"
+            " from that of firing."
             if rows
             else "",
             *_CAUTIONS,
         )
+        + _still_missing(plan, unit)
         + tables.comparison_table(other.named.values(), plan.named.values(), system)
-        + tables.not_worked_out([*absent, *plan.named.values()])
+        + tables.not_worked_out(plan.named.values())
     )
 
 
@@ -209,8 +342,8 @@ def _row(plan, other, group, system):
     beside = other.rows.get((row.pair, row.cylinder))
     change = "" if beside is None else (row.clearance - beside.clearance).m_as(tables.UNITS[unit])
     who = [_who(plan, rows) for rows in group]
-    angles = [f"{rows[0].crank_angle.m_as('deg'):.1f}" for rows in group]
-    features = dict.fromkeys(rows[0].feature for rows in group)
+    angles = [say_angle(rows[0], 1) for rows in group]
+    features = dict.fromkeys(feature(rows[0], system) for rows in group)
     source = plan.table.attrs["sources"][row.pair]
     return (
         row.pair,
@@ -219,7 +352,7 @@ def _row(plan, other, group, system):
         else say_gap(beside, system, other.status(beside), with_unit=False),
         say_gap(row, system, plan.status(row), with_unit=False),
         change if change == "" else tables.number(change, decimals, signed=True),
-        "; ".join(dict.fromkeys(angles)).replace("nan", "all round"),
+        "; ".join(dict.fromkeys(angles)),
         "; ".join(features),
         plan.word(row),
         remedy(plan, row, system),

@@ -152,9 +152,12 @@ class GapByAngle:
         self.words.set_text(words)
         top = max([6 * low, *(3 * np.nanmin(each[1].m_as(to)) for each in known)])
         self.ax.set(xlim=(0, end), ylim=(min(0.0, 1.3 * gap), 1.15 * top or 1.0))
-        self.ax.set_xticks(np.arange(0, end + 1, end / 12))
+        ticks = np.arange(0, end + 1, end / 12)
+        firing = end > 360
+        self.ax.set_xticks(ticks, [f"{each if firing else min(each, 360 - each):.0f}"
+                                   for each in ticks])  # fmt: skip
         self.words.xy, right = (at, gap), at > 0.6 * end
         self.words.set(position=(-12 if right else 12, 12), ha="right" if right else "left")
-        after = "firing TDC" if end > 360 else "TDC"
-        self.ax.set(xlabel=f"crank angle after {after} [deg]", ylabel=f"gap [{unit}]")
+        after = "after firing TDC" if firing else "after TDC, from 180 on before TDC"
+        self.ax.set(xlabel=f"crank angle {after} [deg]", ylabel=f"gap [{unit}]")
         self.ax.set_title(title, fontsize=11)

@@ -11,8 +11,8 @@ from enginecalc.views.rod_prints import rod_outline, swept_envelope
 class RodPrintForm(PaperForm):
     """A rod's outline to lay on the rod, and the swept envelope of a cylinder, at true scale.
 
-    `asked()` returns engine, the cylinder's `Frame`, its rows of clearances, and what it is;
-    ValueError when there is nothing to print.
+    `asked()` returns engine, the cylinder's `Frame`, its rows of clearances, whose they are, and
+    what says in words how a row stands; ValueError when there is nothing to print.
     """
 
     def __init__(self, asked):
@@ -34,5 +34,5 @@ class RodPrintForm(PaperForm):
         return rod_outline(discs, engine=engine.name, **paper)
 
     def _envelope(self, **paper):
-        engine, frame, rows, what = self._known()
-        return swept_envelope(frame.sweep(rows), engine=engine.name, what=what, **paper)
+        engine, frame, rows, what, told = self._known()
+        return swept_envelope(frame.sweep(rows, told), engine=engine.name, what=what, **paper)

@@ -82,7 +82,7 @@ def swept_envelope(swept, *, engine="", what="", paper="A4", scale=1.0):
         straight features; `circles`, words, center and radius; `least`, words, the point on the
         feature and the one on the rod where they come nearest.
     what : str
-        Which rod or bank it is, for the heading.
+        Which bank and cylinders it is for, for the heading; a long one stands beside the name.
     engine, paper, scale
         As of `rod_outline`.
 
@@ -129,7 +129,9 @@ def swept_envelope(swept, *, engine="", what="", paper="A4", scale=1.0):
         drawing.line(_cross(center, 4), least=-1)
         drawing.say(words, [center, *near])
     drawing.say("center of crank", [(0, 0)])
-    heading = "Swept envelope" + (f" · {textwrap.shorten(what, 45)}" if what else "")
+    if len(what) > 45:
+        engine, what = f"{what} · {engine}", ""
+    heading = "Swept envelope" + (f" · {what}" if what else "")
     notes = f"all the big end sweeps in a turn, seen from the front; {BANKS}\n"
     notes += f"from dot to dot: a least gap, each at its own crank angle; {{}}\n{CAUTION}"
     return drawing.sheets(heading, engine, notes, "cross: the crank's center")

@@ -1,18 +1,30 @@
 """Chapter 05: what a big end sweeps in its block, how near it comes to what stands there."""
 
+import html
+import re
+
 import ipywidgets as widgets
 import numpy as np
 
-from enginecalc.records import folder, load_engine
 from enginecalc.units import Q
 from enginecalc.views import block_words, gap_words, tables
 from enginecalc.views.block_figures import BlockView, block_legend
 from enginecalc.views.block_plan import CHAMFER, BlockPlan, common_window
-from enginecalc.views.chapter import Chapter
+from enginecalc.views.chapter import Chapter, engine_of
 from enginecalc.views.gap_figures import ChamferSection, GapByAngle, NearestPlace
 from enginecalc.views.outline_field import OutlineField
 from enginecalc.views.rod_print_form import RodPrintForm
 
+# the crank slider's label above it, and as wide as the page is
+_STYLE = """
+<style>
+.enginecalc-crank { flex-wrap: wrap; height: auto !important; }
+.enginecalc-crank .widget-label { flex: 1 0 100%; text-align: left; }
+.enginecalc-crank-place { white-space: nowrap; line-height: 2; }
+</style>
+"""
+_IN_HEAD = r"quench -?[\d.]+\b.*: piston meets the head "
+_NEAR = ("crank.stroke", "rod.length", "piston.compression_height")  # stand over the picture
 _SAME, _WORST = "the same file", "the worst pair"
 _LENGTH, _AUTO = "length", {"width": "auto"}
 _FIELDS = (
@@ -39,7 +51,11 @@ class BlockClearanceChapter(Chapter):
 
     def __init__(self, file="quarry-pump-v8-long-stroke", beside="quarry-pump-v8"):
         self._beside, self._plans, self._turned, self._offering_choice = beside, {}, {}, False
+        self._in_head = []
         super().__init__(file)
+        shown = list(self.children)
+        shown.insert(shown.index(self.answer) + 1, self.near)
+        self.children = shown
         self.go()
 
     def build(self):
@@ -58,8 +74,11 @@ class BlockClearanceChapter(Chapter):
         wide = {"description_width": "initial"}
         self.angle = widgets.IntSlider(
             description="crank angle after firing TDC [deg]", max=720, style=wide,
-            layout=_AUTO,
+            layout={"width": "auto", "flex": "1 1 24em", "min_width": "0"},
         )  # fmt: skip
+        self.angle.add_class("enginecalc-crank")
+        self.crank_place = widgets.HTML()
+        self.crank_place.add_class("enginecalc-crank-place")
         self.pair = widgets.Dropdown(
             options=[_WORST], description="show the nearest place of", style=wide,
             layout={"width": "28em"},
@@ -78,15 +97,25 @@ class BlockClearanceChapter(Chapter):
         for caption in self.captions:
             caption.add_class("enginecalc-caption")
         row = widgets.Layout(flex_flow="row wrap")
+        low = widgets.Layout(flex_flow="row wrap", align_items="flex-end")
         self.under[0].children = [
             widgets.HBox([self.cylinder, self.turned], layout=row),
             widgets.HBox([self.pair, self.turn_there], layout=row),
-            self.angle,
+            widgets.HBox([self.angle, self.crank_place], layout=low),
             self.captions[0],
         ]
         self.under[1].children = [self.captions[1]]
         kinds = {1: self.group, 2: lambda *each: self.add(OutlineField(*each)), 5: self.field}
-        return [kinds[len(each)](*each) for each in _FIELDS]
+        made = [kinds[len(each)](*each) for each in _FIELDS]
+        over = [each for each in made if getattr(each, "path", "") in _NEAR]
+        for field in over:
+            field.layout = widgets.Layout(flex="1 1 16em", min_width="0")
+            field.box.style.description_width = "initial"
+            field.slider.layout.margin = "0 18px 2px 18px"
+        self.near = widgets.VBox(
+            [widgets.HTML(_STYLE), self.group("plan B"), widgets.HBox(over, layout=row)]
+        )
+        return [each for each in made if each not in over]
 
     def _make_artists(self):
         """Put the drawings on fixed places, for widths of lines follow the scale there."""
@@ -94,7 +123,7 @@ class BlockClearanceChapter(Chapter):
         for figure in self.figures:
             figure.subplots().set_axis_off()  # holds the layout; the drawings stand over it
         self.views = [
-            BlockView(views.add_axes([left, 0.15, 0.49, 0.785])) for left in (0.005, 0.505)
+            BlockView(views.add_axes([left, 0.15, 0.49, 0.75])) for left in (0.005, 0.505)
         ]
         block_legend(views)
         places = [0.01, 0.53, 0.98, 0.43], [0.01, 0.05, 0.98, 0.43]
@@ -144,17 +173,34 @@ class BlockClearanceChapter(Chapter):
 
     def _to_print(self):
         """Return plan B's engine, the cylinder's `Frame` and rows, and what it is."""
-        _, plan, number, *_ = self.results(self.base_engine().altered(self.typed()))
-        what = f"cylinder {number}{', rod turned round' if number in plan.turned else ''}"
-        return plan.engine, plan.frame(number), plan.table[plan.table.cylinder == number], what
+        self.base_engine()
+        _, plan, number, *_ = self.results(self.engine_now())
+        rows, what = plan.table[plan.table.cylinder == number], block_words.whose(plan, number)
+        system = self.system.value
+        return (
+            plan.engine, plan.frame(number), rows, what,
+            lambda row: block_words.on_paper(plan, row, system),
+        )  # fmt: skip
 
     # --- results ---
 
+    def engine_now(self):
+        """Return the engine; a piston that meets the head is no reason not to look at the block."""
+        self._in_head = []
+        try:
+            return super().engine_now()
+        except ValueError as fault:
+            lines = str(fault).splitlines()
+            if not all(re.match(_IN_HEAD, line) for line in lines):
+                raise
+            self._in_head = lines
+            return self.base.altered(self.typed(), fitting=False)
+
     def results(self, engine):
         name = self.file.value if self.beside.value == _SAME else self.beside.value
-        beside = self._plan("plan A", name, lambda: load_engine(folder("engines") / f"{name}.toml"))
+        beside = self._plan("plan A", name, lambda: engine_of(name))
         turned = self._turned_here()
-        key = self.file.value, repr(self.typed()), turned
+        key = self.file.value, self.seen_as.value, repr(self.typed()), turned
         plan = self._plan("plan B", key, lambda: engine, turned)
         self._offer_choices(plan)
         return beside, plan, self.cylinder.value, Q(self.angle.value, "deg"), self._row()
@@ -171,7 +217,7 @@ class BlockClearanceChapter(Chapter):
         if self.cylinder.options != numbers:
             self._offer(self.cylinder, options=numbers, value=plan.own(self.cylinder.value))
         self._offer(self.turned, value=self.cylinder.value in plan.turned)
-        pairs = (_WORST, *dict.fromkeys(plan.table.pair))
+        pairs = (_WORST, *dict.fromkeys(pair for pair, _ in plan.rows))
         if self.pair.options != pairs:
             chosen = self.pair.value if self.pair.value in pairs else _WORST
             self._offer(self.pair, options=pairs, value=chosen)
@@ -186,6 +232,12 @@ class BlockClearanceChapter(Chapter):
     def draw(self, found):
         beside, plan, number, angle, row = found
         system = self.system.value
+        if self._in_head:
+            doubts = "; ".join([*self._in_head, *self.engine.remarks])
+            self.doubts.value = tables.note(
+                f"Look at this: {doubts}. The gaps in the block are worked out all the same."
+            )
+        self.crank_place.value = html.escape(gap_words.crank_place(number, angle))
         self._draw_views(beside, plan, number, angle)
         told = self._draw_gap(beside, plan, row, angle)
         self.captions[0].value = gap_words.under_views(plan, beside, number, system)
