@@ -4,17 +4,20 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from enginecalc.crank import piston_acceleration
+from enginecalc.crank import piston_acceleration, piston_position, tdc_angle
 from enginecalc.fits import oil_clearance
 from enginecalc.forces import (
     elastic_stretch,
     greatest_inertia_force,
+    mass_above_parting_line,
+    reciprocating_force,
     reciprocating_mass,
+    rod_bolt_load,
     running_quench,
     thermal_growth,
 )
 from enginecalc.units import Q
-from tests.figures import printed, worked
+from tests.figures import WORKED, printed, random_cranks, worked
 
 # --- against a source -------------------------------------------------------------------------
 
@@ -31,6 +34,14 @@ def test_wentzell_6_2_bolt_stretch():
     force, area = Q(0.85 * 85_000 * 0.334, "lbf"), Q(0.334, "inch**2")
     stretch = elastic_stretch(force, Q(5, "inch"), area, Q(30e6, "psi"))
     assert stretch.m_as("inch") == printed("0.01204")
+
+
+def test_meriam_5_15_one_slug_feels_its_acceleration_in_pounds():
+    # [meriam_dynamics] Sample Problem 5/15, p. 376: throw 5, rod 14 in, 1500 rev/min, 60 deg:
+    # 3310 ft/s2 (recalled; three figures), towards the crank, so inertia pulls away from it
+    crank = Q(10, "inch"), Q(14, "inch"), Q(1500, "rpm")
+    force = reciprocating_force(Q(60, "deg"), Q(1, "slug"), *crank)
+    assert_allclose(force.m_as("lbf"), -3310, atol=5)
 
 
 # --- against the worked numbers of the invented engines ---------------------------------------
@@ -115,6 +126,20 @@ def test_worked_inertia():
     assert pull.m_as("N") == worked("inertia.TDC_N")
 
 
+def test_worked_inertia_by_crank_angle():
+    angle = Q([0, WORKED["v8.ptv_i_at"]], "deg")
+    top, at_intake = reciprocating_force(angle, RECIPROCATING, *V8, Q(6200, "rpm")).m_as("N")
+    assert -top == worked("inertia.TDC_N")
+    assert at_intake / top == worked("inertia.fraction_at_intake_minimum")
+
+
+def test_worked_rod_bolt_load():
+    above = mass_above_parting_line(Q(426, "g"), 0.45)
+    assert above.m_as("g") == worked("bolt.mass_above_parting_line_g")
+    load = rod_bolt_load(RECIPROCATING, above, *V8, Q(6200, "rpm"))
+    assert load.m_as("lbf") == worked("bolt.load_per_bolt_lbf")
+
+
 def test_ten_percent_over_speed_adds_twenty_one_percent_of_stretch():
     over = (stretch(STEEL, 6820) / stretch(STEEL, 6200)).m_as("")
     assert over == worked("inertia.stretch_ratio_10_percent_over")
@@ -130,6 +155,62 @@ def test_the_pull_is_mass_times_the_greatest_acceleration_of_a_turn():
     )
     pull = greatest_inertia_force(Q(512.6, "g"), **crank, engine_speed=Q(7000, "rpm"))
     assert_allclose(pull.m_as("N"), 0.5126 * turn.m_as("m/s**2").max(), rtol=1e-7)
+
+
+def test_inertia_is_mass_times_the_second_difference_of_the_path():
+    stroke, rod, offset = random_cranks(60, seed=4)
+    rod = np.maximum(rod, 0.6 * stroke + abs(offset))
+    angle, step, speed = np.linspace(0, 6, 60), 1e-4, 500.0
+    before, here, after = (
+        piston_position.kernel(angle + way * step, stroke, rod, offset) for way in (-1, 0, 1)
+    )
+    force = reciprocating_force.kernel(angle, 0.7, stroke, rod, speed, offset)
+    path = -0.7 * speed**2 * (before - 2 * here + after) / step**2
+    assert_allclose(force, path, rtol=1e-5, atol=1e-5 * abs(force).max())
+
+
+def test_inertia_mirrored_and_averaged_over_a_turn():
+    crank = {"stroke": Q(89.2, "mm"), "rod_length": Q(143, "mm")}
+    angle, speed = Q(np.arange(0, 360, 0.5), "deg"), Q(7000, "rpm")
+    here = reciprocating_force(angle, Q(512.6, "g"), **crank, engine_speed=speed,
+                               pin_offset=Q(-5, "mm"))  # fmt: skip
+    mirrored = reciprocating_force(-angle, Q(512.6, "g"), **crank, engine_speed=speed,
+                                   pin_offset=Q(5, "mm"))  # fmt: skip
+    assert_allclose(here.m, mirrored.m, rtol=1e-9, atol=1e-9)
+    assert_allclose(here.m.mean(), 0, atol=1e-9 * abs(here.m).max())
+    greatest = greatest_inertia_force(Q(512.6, "g"), **crank, engine_speed=speed,
+                                      pin_offset=Q(-5, "mm"))  # fmt: skip
+    assert_allclose(-here.m.min(), greatest.m_as("N"), rtol=1e-5)
+
+
+def test_bolts_hold_what_newton_needs_along_rod_and_throw():
+    stroke, rod, offset, speed = 0.0892, 0.143, 0.012, 733.0
+    top = tdc_angle.kernel(stroke, rod, offset)
+    throw = stroke / 2 * np.array([np.sin(top), np.cos(top)])
+    pin = np.array([offset, throw[1] + np.sqrt(rod**2 - (throw[0] - offset) ** 2)])
+    along = (throw - pin) / rod  # from the piston towards the crank
+    assert_allclose(along @ throw, -stroke / 2, rtol=1e-12)  # in one line
+    step = 1e-4
+    before, here, after = (
+        piston_position.kernel(top + way * step, stroke, rod, offset) for way in (-1, 0, 1)
+    )
+    pull = 0.5126 * speed**2 * (before - 2 * here + after) / step**2
+    wanted = pull / -along[1] + 0.2 * speed**2 * stroke / 2
+    load = rod_bolt_load.kernel(0.5126, 0.2, stroke, rod, speed, offset, bolts=4)
+    assert_allclose(4 * load, wanted, rtol=1e-6)
+    mirrored = rod_bolt_load.kernel(0.5126, 0.2, stroke, rod, speed, -offset, bolts=4)
+    assert_allclose(load, mirrored, rtol=1e-12)
+
+
+def test_without_mass_above_the_joint_the_bolts_share_the_greatest_inertia():
+    crank = 0.0892, 0.143, 733.0
+    greatest = greatest_inertia_force.kernel(0.5126, *crank)
+    assert_allclose(2 * rod_bolt_load.kernel(0.5126, 0.0, *crank), greatest, rtol=1e-12)
+
+
+def test_big_end_parts_make_the_whole():
+    above, cap = (mass_above_parting_line(Q(370, "g"), share).m_as("g") for share in (0.38, 0.62))
+    assert_allclose(above + cap, 370, rtol=1e-12)
 
 
 def test_allowances_are_taken_off_in_full():
@@ -160,3 +241,31 @@ def test_no_mass_and_a_short_rod_come_in_one_message():
         ValueError, match=r"reciprocating_mass must be .* rod_length must be longer"
     ):
         greatest_inertia_force(Q(-775, "g"), Q(120, "mm"), Q(55, "mm"), Q(6200, "rpm"))
+
+
+def test_nothing_moving_has_no_inertia_to_ask_for():
+    with pytest.raises(
+        ValueError, match=r"^reciprocating_force: reciprocating_mass must be greater than zero, got"
+    ):
+        reciprocating_force(Q(9, "deg"), Q(0.0, "g"), *V8, Q(6200, "rpm"))
+
+
+def test_bolts_and_masses_of_a_rod_are_above_zero():
+    with pytest.raises(
+        ValueError, match=r"^rod_bolt_load: mass_above_parting_line must be .*; bolts must be"
+    ):
+        rod_bolt_load(RECIPROCATING, Q(-234, "g"), *V8, Q(6200, "rpm"), bolts=0)
+    with pytest.raises(ValueError, match="rod_length must be longer than half the stroke"):
+        rod_bolt_load(RECIPROCATING, Q(234, "g"), V8[0], Q(1.8, "inch"), Q(6200, "rpm"))
+
+
+def test_a_cap_is_no_more_than_its_rod_end():
+    with pytest.raises(ValueError, match=r"cap_share must lie between 0 and 1, got 45\.$"):
+        mass_above_parting_line(Q(426, "g"), 45)
+    with pytest.raises(ValueError, match=r"mass_big_end must be .* cap_share must lie"):
+        mass_above_parting_line(Q(0.0, "g"), np.array([0.4, -0.1]))
+
+
+def test_a_crank_that_cannot_turn_is_nan_in_a_sweep():
+    assert np.isnan(reciprocating_force.kernel(1.0, 0.7, 0.09, 0.044, 500.0))
+    assert np.isnan(rod_bolt_load.kernel(0.7, 0.2, 0.09, 0.044, 500.0))

@@ -243,7 +243,7 @@ def lacking(engine, pair):
         where = [figures.where_to_measure(path) for path in absent]
         told = "; ".join(each for each in dict.fromkeys(where) if each)
         return f"needs {', '.join(absent)}" + (f": {told}" if told else "")
-    if pair.found is _nose_circle and (said := cam_too_small(engine)):
+    if pair.found in (_nose_circle, _weight_to_cam) and (said := cam_too_small(engine)):
         return f"needs another figure: {said}"
     if pair.found is _lobes and engine.camshaft.follower != "flat":
         return "needs a flat follower: for a roller only the nose circle is looked at"
