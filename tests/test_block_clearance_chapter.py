@@ -205,7 +205,7 @@ NOT_LOOKED_AT = [  # figures taken out or changed, what the answer says, how man
     ({"camshaft.follower": "roller"}, "rod to cam, true phase (needs a flat follower).", 1),
     ({"camshaft.largest_radius": "0.900 in", "block.bore_bottom": None},
      "rod to bore edge (needs bore bottom), rod beam to bore edge (needs bore bottom), rod to cam,"
-     " nose circle (needs another camshaft largest radius).", 3),
+     " nose circle (needs another camshaft largest radius), and 1 more below.", 4),
     ({"block.cam_height": None},
      "rod to cam (needs cam height), counterweight to cam (needs cam height).", 3),
     ({"rod.outline": None, "piston.skirt_below_pin": None},
