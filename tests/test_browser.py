@@ -129,3 +129,24 @@ def test_the_crank_turns_to_where_a_pair_is_nearest_and_an_outline_is_typed(addr
         opened.locator(".enginecalc-answer", has_text="all cylinders: counterweight").wait_for()
         opened.get_by_role("button", name="Swept envelope").click()
         opened.get_by_text("Save swept-envelope.pdf").wait_for()
+
+
+@pytest.mark.parametrize(
+    ("notebook", "label"),
+    [("01_plan_the_combination", "plan A"), ("06_measure_and_match", "match")],
+)
+def test_a_dropdown_is_worked_by_keys_and_no_letter_takes_the_page_away(address, notebook, label):
+    with page() as opened:
+        open_and_run(opened, address, f"{notebook}.ipynb")
+        opened.locator(".enginecalc-answer").wait_for(timeout=60_000)
+        row = opened.locator(".enginecalc-page .widget-dropdown", has_text=label).first
+        chosen = row.locator("select")
+        chosen.focus()
+        opened.keyboard.press("Home")
+        first = chosen.input_value()
+        opened.keyboard.press("ArrowDown")
+        assert chosen.input_value() != first
+        for key in ("m", "a"):  # a notebook's commands: a cell of text, a cell above
+            opened.keyboard.press(key)
+        assert chosen.evaluate("each => each === document.activeElement")
+        assert opened.locator(".enginecalc-page").count() == 1

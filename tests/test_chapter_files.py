@@ -254,7 +254,9 @@ def test_a_build_is_opened_as_planned_and_as_measured(build, page):
     chapter.seen_as.value = 7
     assert "cylinder 7 as measured: piston.diameter" in chapter.error_line
     assert chapter.answer_line == ""
+    assert all(field.box.disabled for field in chapter.fields.values())
     chapter.file.value = V8
+    assert not any(field.box.disabled for field in chapter.fields.values())
     assert (chapter.error_line, chapter.measured.value) == ("", "")
     assert chapter.seen_as.layout.display == "none"
 

@@ -53,6 +53,12 @@ STYLE = """
 """
 
 
+# In a notebook letters are commands, on a dropdown or a button as well: "m" there would turn the
+# cell into text and take the page away. Whatever has the focus on a page of ours is spared that.
+KEYS = (
+    '<img src="data:," hidden onerror="this.closest(\'.enginecalc-page\').addEventListener('
+    "'focusin', event => event.target.setAttribute('data-lm-suppress-shortcuts', 'true'))\">"
+)
 _BUILD = "build "  # before its name, in the choice of files
 
 
@@ -85,6 +91,7 @@ class Chapter(widgets.VBox):
 
     def __init__(self, file="quarry-pump-v8"):
         super().__init__()
+        self.add_class("enginecalc-page")
         self.fields, self.engine, self.answer_line, self.error_line = {}, None, "", ""
         self.base, self.opened_build, self._offering = None, None, False
         self._drafts = {}  # {opened: {path: text}}: what was typed stays when the file is changed
@@ -123,7 +130,7 @@ class Chapter(widgets.VBox):
         wide = widgets.Layout(flex="1 1 25em", min_width="0", width="auto")
         wider = widgets.Layout(flex="2 1 34em", min_width="0", width="auto")
         self.children = [
-            widgets.HTML(STYLE),
+            widgets.HTML(STYLE + KEYS),
             self.top,
             self.answer,
             self.error,
@@ -236,6 +243,9 @@ class Chapter(widgets.VBox):
         except (ValueError, OSError) as fault:
             self._refuse(fault)
             return
+        finally:
+            for field in self.fields.values():
+                field.lock(self.base is None)
         if self.engine is None and self.base.block.bore.units == ureg.Unit("mm"):
             self.system.value = "metric"  # the first engine opens in its own system
         self._settled = False

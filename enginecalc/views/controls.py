@@ -46,6 +46,11 @@ class TypedField(widgets.VBox):
         """Mark the box as the one that was refused, or take the mark away."""
         (self.box.add_class if wrong else self.box.remove_class)("enginecalc-wrong")
 
+    def lock(self, locked):
+        """Let nothing be typed while no engine is open, or let it again."""
+        for control in self.children:
+            control.disabled = locked
+
     def _tell(self):
         for told in self._told:
             told(self)
