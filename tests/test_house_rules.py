@@ -36,11 +36,21 @@ RANKS = [
         "lobes",
         "fits",
         "fillet",
-        "balance",
+        "bob_weight",
         "measured",
         "selection",
     ],
-    ["cylinder", "camshaft", "forces", "envelope", "rings", "deck", "thrust", "fasteners"],
+    [
+        "balance",
+        "cylinder",
+        "camshaft",
+        "forces",
+        "envelope",
+        "rings",
+        "deck",
+        "thrust",
+        "fasteners",
+    ],
     ["valves", "gas"],
     ["valve_gaps"],
     [
@@ -52,8 +62,8 @@ RANKS = [
         "records.ledger_rows",
     ],
     ["records.layout", "records.figures", "records.places", "records.ledger_file"],
-    ["records.faults", "records.readings"],
-    ["records.engine", "records.seats"],
+    ["records.faults", "records.readings", "records.bob_card"],
+    ["records.engine", "records.seats", "records.balance_of"],
     ["records.results", "records.block", "records.build"],
     ["records.plan", "records.clearances"],
     ["records.valve_timing", "records.block_view", "records.fit_results", "records.rod_study"],
@@ -65,6 +75,9 @@ RANKS = [
     [
         "views.controls",
         "views.valve_figures",
+        "views.balance_figures",
+        "views.balance_study",
+        "views.balance_words",
         "views.motion_figures",
         "views.rod_words",
         "views.two_terms",
@@ -78,6 +91,8 @@ RANKS = [
     [
         "views.prints",
         "views.rod_prints",
+        "views.bob_print",
+        "views.mass_field",
         "views.bench_sheets",
         "views.block_figures",
         "views.block_words",
@@ -98,7 +113,15 @@ RANKS = [
     ["views.apps"],
     [
         f"views.apps.{name}"
-        for name in ("start", "plan", "rod_ratio", "piston_to_valve", "block_clearance", "measure")
+        for name in (
+            "start",
+            "plan",
+            "rod_ratio",
+            "piston_to_valve",
+            "block_clearance",
+            "measure",
+            "balance",
+        )
     ],
 ]
 RANK = {f"enginecalc.{name}": at for at, names in enumerate(RANKS) for name in names}
