@@ -15,8 +15,7 @@ from enginecalc.units import quantities
 
 _CRANK = {"stroke": "m", "rod_length": "m", "pin_offset": "m"}
 _DISC = {"crank_angle": "rad", "x": "m", "y": "m", "radius": "m"}
-_ZOOM = np.linspace(-1.0, 1.0, 33)
-_ZOOMS = 4  # each to a sixteenth
+_ZOOM = np.linspace(-1.0, 1.0, 33)  # each closer look reaches a sixteenth as far
 _STEP = np.pi / 6  # from one direction tried before the polish to the next
 _FAN = _STEP * np.arange(-3, 4)
 
@@ -400,7 +399,7 @@ def least_to_lobe(x, y, radius, lobe, base_radius, lobe_top, follower_angle, dri
         found[..., near] = rod_to_lobe.kernel(angle[near], x, y, radius, *fixed)
         return found
 
-    return least_over_turn(gap, CYCLE, np.pi / 90)
+    return least_over_turn(gap, CYCLE, np.pi / 90, zooms=3)
 
 
 @quantities(
@@ -470,7 +469,7 @@ def counterweight_to_skirt(
     return np.where(np.abs(away) <= half, over, np.minimum(*beside))
 
 
-def least_over_turn(gap, turn=2 * np.pi, step=np.pi / 180):
+def least_over_turn(gap, turn=2 * np.pi, step=np.pi / 180, zooms=4):
     """Return the least value of each row of a gap over a turn, and the angle at which it stands.
 
     A sweep finds the two deepest valleys of every row; both are then looked at ever more closely,
@@ -486,6 +485,8 @@ def least_over_turn(gap, turn=2 * np.pi, step=np.pi / 180):
         How far round: two turns of the crank where the camshaft matters. In rad.
     step : float
         Of the sweep, a whole part of `turn`. In rad.
+    zooms : int
+        How often to look closer; three are enough for a smooth curve.
 
     Returns
     -------
@@ -497,7 +498,7 @@ def least_over_turn(gap, turn=2 * np.pi, step=np.pi / 180):
     valley = (sweep <= np.roll(sweep, 1, -1)) & (sweep <= np.roll(sweep, -1, -1))
     deepest = np.argpartition(np.where(valley, sweep, np.inf), 1, axis=-1)[..., :2]
     middle, half = angle[deepest], step
-    for _ in range(_ZOOMS):
+    for _ in range(zooms):
         spots = middle[..., None] + half * _ZOOM
         found = gap(spots.reshape(*spots.shape[:-2], -1)).reshape(spots.shape)
         at = np.argmin(found, axis=-1)[..., None]

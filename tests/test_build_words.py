@@ -10,6 +10,7 @@ import pytest
 from enginecalc.records.build import load_build
 from enginecalc.records.figures import FITS
 from enginecalc.records.fit_results import fit_results
+from enginecalc.units import Q
 from enginecalc.views import build_words, tables
 from tests.builds import DEMO, bore, build_of, pistons, reading
 
@@ -100,6 +101,22 @@ def test_what_cannot_be_stands_first_then_the_worst():
     assert {each[3] for each in rows(folded)[1:]} == {"within"}
 
 
+def test_form_that_rests_on_a_doubtful_reading_is_in_doubt():
+    page = build_words.fits_table(fit_results(V8), "inch", V8)
+    for name in ("bore taper", "bore out of round"):
+        made = row(page, "cylinder 7", name)
+        assert made[3] == "in doubt"
+        assert made[4].endswith("line 23 of the readings is in doubt")
+    assert row(page, "cylinder 8", "rod oil clearance")[3] == "outside"
+
+
+def test_half_a_figure_is_shown_alike_however_it_was_worked_out():
+    ways = [Q(0.01475, "inch"), Q(0.014750000000000001, "inch"), Q(0.01475, "inch").to("m"),
+            Q(0.37465, "mm"), float(0.01475 * 0.0254)]  # fmt: skip
+    assert {build_words.fine(each, "inch") for each in ways} == {"0.0147"}
+    assert {build_words._say(FITS[0], each, "inch") for each in ways[:4]} == {"0.0147 in"}
+
+
 def test_fits_in_millimeters_have_three_decimals():
     page = build_words.fits_table(fit_results(V8), "metric")
     assert row(page, "cylinder 8", "rod oil clearance")[2:4] == ["0.053 ± 0.001 mm", "outside"]
@@ -182,7 +199,18 @@ def test_a_reading_in_doubt_orders_nothing():
     ]  # fmt: skip
     assert row(page, "cylinder 7, top ring")[1:4] == ["", "", ""]
     assert "line 23" in row(page, "cylinder 7, top ring")[4]
-    assert row(page, "cylinder 8")[1] == "4.1100"
+    assert row(page, "cylinder 8")[1] == "within already"
+
+
+@pytest.mark.parametrize(("size", "asked"), [(4.1105, "within already"), (4.1097, "4.1103")])
+def test_a_bore_inside_its_tolerance_is_not_ordered(tmp_path, size, asked):
+    build = build_of(tmp_path, [*pistons([4.1058]), *bore("1", size)])
+    made = row(build_words.shop_order(build, "inch"), "cylinder 1")
+    assert made[1] == asked
+    assert "4.1103" in " ".join(made)
+    limits_of(build, {"block.bore": "4.110 in"})
+    made = row(build_words.shop_order(build, "inch"), "cylinder 1")
+    assert made[1] == "4.1103", "no tolerance, nothing to be within of"
 
 
 def test_a_bore_that_is_larger_already_is_named(tmp_path):
@@ -193,7 +221,12 @@ def test_a_bore_that_is_larger_already_is_named(tmp_path):
 
 @pytest.mark.parametrize(
     ("height", "cut", "said"),
-    [("9.1725 in", "0.0025", "now 9.1725"), ("9.1690 in", "", "too low")],
+    [
+        ("9.1725 in", "0.0025", "now 9.1725"),
+        ("9.1680 in", "", "too low"),
+        ("9.1690 in", "within already", "now 9.1690"),
+        ("9.1714 in", "within already", "now"),
+    ],
 )
 def test_deck_cuts_by_corner(tmp_path, height, cut, said):
     corner = reading("left bank", "deck height", height, "inner", "front")

@@ -151,16 +151,53 @@ def test_a_doubtful_reading_is_to_be_taken_again_first(tmp_path):
     [
         (RODS, {"target": "2.4"}, "clearance wanted: 2.4"),
         (RODS, {"target": "5 cc"}, "clearance wanted: 5 cc"),
-        (SHELLS, {}, "shell stock is empty"),
+        (SHELLS, {}, "shell stock: it is empty"),
+        (RODS, {"target": "0.0025 mm"}, "target 0.0025 mm is 0.0001 in, far from the limits"
+                                        " 0.0022 to 0.0027 in: inch meant?"),
+        (RODS, {"target": "2.5 in"}, "target 2.5 in is far from the limits 0.0022 to 0.0027 in:"
+                                     " thou meant?"),
+        (SHELLS, {"stock": "0.0955 mm: 10"}, "shell stock: 0.0955 mm is 0.0038 in, far from the"
+                                             " measured shells 0.0955 in: inch meant?"),
+        (SHELLS, {"stock": "0.0950 in: 4, 0.0955 in: 10"}, "shell stock: put ; between entries"),
+        (SHELLS, {"stock": "0.0955: 10"}, 'shell stock: in "0.0955: 10" 0.0955 has no unit; write'
+                                          ' "0.0955 in: 10"'),
+        (SHELLS, {"stock": "0.0955 in: 4; 95.5 thou: 4"}, "shell stock: 95.5 thou is listed twice"),
+        (SHELLS, {"stock": "0.0990 in: 10"}, "no clearance is left: too thick in the stock:"
+                                             " 0.0990 in"),
         (SHELLS, {"stock": "0.0955 in"}, "not a wall and a count"),
         (SHELLS, {"stock": "0.0955 in: 4"}, "the stock is too small"),
         (SHELLS, {"stock": STOCK, "step": ""}, "largest step in a pair: nothing was typed"),
     ],
-)
+)  # fmt: skip
 def test_what_cannot_be_read_or_found_is_a_sentence(what, texts, said):
     made = form(what, **texts)
     assert said in plain(made.answer)
+    assert "choose_shells" not in plain(made.answer)
     assert made.picture.value == made.numbers.value == ""
+
+
+@pytest.mark.parametrize(("limits", "target", "refused"), [
+    ({"low": "0.0022 in", "high": "0.0027 in"}, "0.0030 in", False),
+    ({"low": "0.0022 in", "high": "0.0027 in"}, "0.0034 in", True),
+    ({"low": "0.0010 in", "high": "0.0040 in"}, "0.0001 in", True),
+    ({"low": "0.0022 in"}, "0.0060 in", False),
+    ({"low": "0.0022 in"}, "0.0025 mm", True),
+])  # fmt: skip
+def test_only_a_target_far_from_limits_or_mean_is_refused(limits, target, refused):
+    build = load_build(DEMO)
+    limits = {"rod_oil_clearance": {**limits, "source": "shell maker"}}
+    build.engine = build.engine.altered({"limits": limits})
+    made = form(RODS, build, target=target)
+    assert ("far from the" in plain(made.answer)) == refused == (made.numbers.value == "")
+
+
+def test_even_decks_say_what_they_rest_on_and_what_is_in_doubt():
+    said = plain(form(DECKS).numbers)
+    assert "worked out from deck height, throw, rod and piston" in said
+    assert "cylinder 4 was read at 0.0177 in: measure it again first" in said
+    assert "cylinder 3 was read" not in said
+    assert "The diameter of piston 7 is in doubt" in said
+    assert "Piston clearance and oil clearance are then to be worked out again" in said
 
 
 def test_without_a_build_or_readings_that_is_said(tmp_path):
@@ -178,7 +215,8 @@ def test_what_stays_outside_is_named_and_no_limit_is_widened():
     build = load_build(DEMO)
     build.engine = build.engine.altered({"limits": {"rod_oil_clearance": low}})
     made = form(RODS, build)
-    assert "Not within: outside the limits: place" in plain(made.numbers)
+    page = made.answer.value
+    assert page.index("Not within limits: place") < page.index("<ul>")
     assert "No limit is widened" in plain(made.numbers)
 
 
@@ -187,7 +225,7 @@ def test_what_stays_outside_is_named_and_no_limit_is_widened():
     [
         (RODS, ("own cap", "chamfers face outward", "balance", "which part number", "limit")),
         (SHELLS, ("maker's word wins", "caps torqued", "which size went where", "limit")),
-        (DECKS, ("own cap", "balance", "which part number", "limit")),
+        (DECKS, ("own cap", "before matching rods", "balance", "which part number", "limit")),
     ],
 )
 def test_cautions_stand_with_every_answer(what, cautions):

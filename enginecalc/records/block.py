@@ -12,6 +12,7 @@ from enginecalc.records.seats import drive_of, follower_directions, lobe_tops
 from enginecalc.units import to_si
 
 TURN = 2 * np.pi
+_SWEEP = 1e-3  # m: more than a disc moves towards the camshaft in a degree
 _RAIL = "block.rail_offset block.rail_top block.rail_bottom"
 _WEIGHT = "crank.counterweight_radius crank.counterweight_angle"
 _CAM = "block.cam_height camshaft.largest_radius"
@@ -141,8 +142,22 @@ def _lobes(seats):
         )  # fmt: skip
 
     def least():
-        found = [envelope.least_to_lobe(*discs, *train, center, seats.crank) for train in trains]
-        return tuple(np.concatenate(each, axis=1) for each in zip(*found, strict=True))
+        x, y, radius = discs
+        lift = max(lobe.lobe_lift for lobe, *_ in trains)
+        circle = envelope.rod_to_nose_circle.kernel(
+            np.linspace(0, TURN, 181), *discs, *center, base + lift, *seats.crank
+        )
+        nearest = np.min(circle, axis=2)
+        bound = np.min(nearest, axis=1, keepdims=True) + lift + _SWEEP
+        may = np.any(nearest <= bound, axis=0)  # the others stand farther than the base circle
+        made = np.full((2, len(trains), *nearest.shape), np.inf)
+        for at, train in enumerate(trains):
+            made[:, at, :, may] = np.moveaxis(
+                envelope.least_to_lobe(x[:, may], y[may], radius[may], *train, center, seats.crank),
+                2,
+                0,
+            )
+        return tuple(np.concatenate(each, axis=1) for each in made)
 
     names = [f"{name}, {valve} lobe" for valve in lobe_tops(engine) for name in seats.names]
     return Curve(gap, [names] * len(seats.keys), CYCLE, least)

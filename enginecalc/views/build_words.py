@@ -2,57 +2,79 @@
 
 import html
 
-from enginecalc.records.doubts import cannot_be, reading_doubts
+from enginecalc.records.doubts import cannot_be, doubtful_lines, reading_doubts
 from enginecalc.records.figures import FITS, PLAN_RESULTS, VALVE_RESULTS
 from enginecalc.records.fit_results import Fit, deck_readings, worst_first
 from enginecalc.records.results import results
 from enginecalc.units import to_si
 from enginecalc.views import tables
-from enginecalc.views.shop_words import fine, shop_order
+from enginecalc.views.shop_words import evened, fine, shop_order
 
 __all__ = ["deck_table", "doubts_list", "fits_table", "planned_beside_measured", "shop_order"]
 
 _LENGTHS = {name for name in tables.SHOWN if tables.SHOWN[name] is tables.LENGTH}
+_FORM_OF = {"bore": "bore", "pin": "crank pin", "journal": "main journal"}
 
 
 def _say(name, quantity, system, u=None, **how):
     """Return a result's quantity, a length as fine as a fit."""
-    return tables.say(FITS[0] if name in _LENGTHS else name, quantity, system, u, **how)
+    name = FITS[0] if name in _LENGTHS else name
+    return tables.say(name, evened(quantity, name, system), system, u, **how)
 
 
 # --- fits ---------------------------------------------------------------------------------------
 
 
-def fits_table(found, system):
+def fits_table(found, system, build=None):
     """Return the table of a list of `Fit`, worst first; those within their limits folded below.
 
     What cannot be comes first of all, what is not measured yet last. Rows that say the same of
-    several places are one.
+    several places are one. With the `build` whose fits they are, a taper or out-of-round that
+    rests on a doubtful reading is "in doubt".
     """
+    doubts = _form_doubts(found, build) if build else {}
     order = worst_first(found)
     known = [fit for fit in order if fit.result.value is not None]
     never = {(fit.place, fit.result.reason): fit for fit in order[::-1] if cannot_be(fit.result)}
     lacking = [fit for fit in order if fit.result.value is None and not cannot_be(fit.result)]
-    well = [fit for fit in known if tables.say_status(fit.result) in ("within", "no limit")]
+    well = [fit for fit in known if tables.say_status(fit.result) in ("within", "no limit")
+            and (fit.place, fit.result.name) not in doubts]  # fmt: skip
     shown = [*never.values(), *(fit for fit in known if fit not in well), *lacking]
-    made = _fits(shown, system, "Fits, worst first") if shown else ""
+    made = _fits(shown, system, "Fits, worst first", doubts) if shown else ""
     if well:
         title = f"{len(well)} {'more ' if shown else ''}within their limits or without one"
-        inside = _fits(well, system, "Fits within their limits, the least room first")
+        inside = _fits(well, system, "Fits within their limits, the least room first", {})
         made += f"<details><summary>{html.escape(title)}</summary>{inside}</details>"
     return made or tables.paragraphs("No fit is known yet: a bearing needs housing, shells and"
                                      " journal, a piston clearance bore and piston.")  # fmt: skip
 
 
-def _fits(some, system, caption):
+def _form_doubts(found, build):
+    """Return {(place, name): why} of taper and out-of-round that rest on a doubtful reading."""
+    lines, made = doubtful_lines(build), {}
+    for fit in found:
+        kind, _, form = fit.result.name.partition("_")
+        if kind not in _FORM_OF or form not in ("taper", "out_of_round"):
+            continue
+        place = int(fit.place.rpartition(" ")[2]) if kind == "bore" else fit.place
+        mean = build.mean(_FORM_OF[kind], "diameter", place)
+        bad = [line for line in mean.lines if line in lines] if mean else ()
+        if bad:
+            made[fit.place, fit.result.name] = f"line {bad[0]} of the readings is in doubt"
+    return made
+
+
+def _fits(some, system, caption, doubts):
     rows = {}
     for fit in some:
-        result = fit.result
+        result, key = fit.result, (fit.place, fit.result.name)
+        doubt = doubts.get(key, "")
+        word = "in doubt" if doubt else tables.say_status(result)
         row = (
             tables.name_of(result.name),
             _say(result.name, result.value, system, result.u),
-            "cannot be" if cannot_be(result) else tables.say_status(result),
-            "; ".join(filter(None, (tables.say_limits(result, system), result.reason))),
+            "cannot be" if cannot_be(result) else word,
+            "; ".join(filter(None, (tables.say_limits(result, system), result.reason, doubt))),
         )
         rows.setdefault((fit.place.rpartition(" ")[0], row), []).append(fit.place)
     heads = ("place", "what", "value", "is", "should be · says who; why not")

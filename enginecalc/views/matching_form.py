@@ -8,6 +8,7 @@ import numpy as np
 
 from enginecalc.records import matching
 from enginecalc.records.doubts import doubtful_lines
+from enginecalc.records.fit_results import deck_readings
 from enginecalc.units import Q, read
 from enginecalc.views import figures, tables
 from enginecalc.views.build_figures import BeforeAfter
@@ -42,8 +43,8 @@ _CAUTIONS = {
              " word wins. Same make and type only; the thicker half on the loaded side, the cap."
              " Measure again with the caps torqued.",
              "Write down which size went where, upper and lower."),
-    DECKS: ("Every rod keeps its own cap, and its oil clearance is then to be worked out again.",
-            *_SWAPPED),
+    DECKS: ("Every rod keeps its own cap. Piston clearance and oil clearance are then to be worked"
+            " out again; do this before matching rods and pistons.", *_SWAPPED),
 }  # fmt: skip
 _NEVER = "No limit is widened to make parts fit: where no choice keeps it, other parts are needed."
 _WIDE, _STYLE = {"width": "auto"}, {"description_width": "12em"}
@@ -150,16 +151,22 @@ class MatchingForm(widgets.VBox):
         choice = found.choice
         orders = "".join(f"<li>{html.escape(each)}</li>" for each in found.orders)
         stay = tables.paragraphs("" if orders else "Leave all parts as they are.")
-        self.answer.value = f"{tables.note(_gain(found, what, system))}<ul>{orders}</ul>{stay}"
+        wide = choice.caution.removeprefix("outside the limits: ")
+        wide = tables.paragraphs(f"Not within limits: {wide}." if wide else "")
+        gain = tables.note(_gain(found, what, system))
+        self.answer.value = f"{gain}{wide}<ul>{orders}</ul>{stay}"
         how = f"How it was found: {choice.method}."
         if choice.equal_optima and choice.equal_optima > 1:
             how += f" {choice.equal_optima} answers are as good; this one moves the fewest parts."
-        outside = f"Not within: {choice.caution}." if choice.caution else ""
         words = self.drawing.place(found, _CLEARANCE[what], system)
         figures.settle(self.figure)
         self.picture.value = figures.svg(self.figure, words)
         self.numbers.value = (
-            tables.paragraphs(outside, *_doubts(build, what), *_over_banks(build, what, choice))
+            tables.paragraphs(
+                *_doubts(build, what),
+                *(_deck_doubts(build, system) if what == DECKS else ()),
+                *_over_banks(build, what, choice),
+            )
             + _table(build, what, found, system)
             + tables.paragraphs(how, *_CAUTIONS[what], _NEVER)
         )
@@ -197,7 +204,8 @@ def _unit(system):
 def _off(meters, system, signed=False):
     """Return a deviation with a digit more than clearances have, a target may lie between two."""
     unit, decimals = tables.SHOWN["rod_oil_clearance"][system]
-    return tables.number(Q(float(meters), "m").m_as(tables.UNITS[unit]), decimals + 1, signed)
+    size = round(Q(float(meters), "m").m_as(tables.UNITS[unit]), 9)
+    return tables.number(size, decimals + 1, signed)
 
 
 def _table(build, what, found, system):
@@ -218,8 +226,10 @@ def _table(build, what, found, system):
         for place, part, before, after, target in
         zip(found.places, parts, choice.before, choice.after, choice.target, strict=True)
     ]  # fmt: skip
-    mean = ", off: from the mean of all" if what == DECKS else ", off: from what is wanted"
-    caption = f"{_CLEARANCE[what]} [{_unit(system)}]{mean}"
+    how = ", off: from what is wanted"
+    if what == DECKS:
+        how = ", worked out from deck height, throw, rod and piston, off: from the mean of all"
+    caption = f"{_CLEARANCE[what]} [{_unit(system)}]{how}"
     return tables.html_table(("", "put in", "before", "after", "off"), rows, caption)
 
 
@@ -230,6 +240,20 @@ def _doubts(build, what):
              if f"{part} {feature}" in _READ[what]}  # fmt: skip
     for sentence in dict.fromkeys(doubts[line] for line in sorted(lines & {*doubts})):
         yield f"Measure again first: {sentence}"
+
+
+def _deck_doubts(build, system):
+    """Yield which pistons were read off their bank at the top, and whose diameter is in doubt."""
+    for each in deck_readings(build):
+        if each.off:
+            read_at = f"{fine(each.clearance, system)} {_unit(system)}"
+            yield f"cylinder {each.cylinder} was read at {read_at}: measure it again first"
+    doubts = doubtful_lines(build)
+    for number in build.cylinders:
+        mean = build.mean("piston", "diameter", number)
+        for sentence in dict.fromkeys(doubts[at] for at in (mean.lines if mean else ())
+                                      if at in doubts):  # fmt: skip
+            yield f"The diameter of piston {number} is in doubt, measure it again first: {sentence}"
 
 
 def _over_banks(build, what, choice):

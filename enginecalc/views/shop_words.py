@@ -29,7 +29,18 @@ _NOTES = (
 def fine(quantity, system, **how):
     """Return a length as fine as a fit, without its unit; "" for None, SI floats too."""
     quantity = Q(float(quantity), "m") if isinstance(quantity, float) else quantity
-    return tables.say(FITS[0], quantity, system, with_unit=False, **how)
+    return tables.say(FITS[0], evened(quantity, FITS[0], system), system, with_unit=False, **how)
+
+
+def evened(quantity, name, system):
+    """Return a result's quantity in the unit it is shown in, to 1e-9 of it if that is a length.
+
+    So a length half way between two figures is shown alike however it was worked out.
+    """
+    unit = tables.SHOWN[name][system][0]
+    if quantity is None or unit not in ("in", "mm"):
+        return quantity
+    return Q(round(quantity.m_as(tables.UNITS[unit]), 9), tables.UNITS[unit])
 
 
 def shop_order(build, system):
@@ -80,6 +91,15 @@ def _tolerance(build, path, system):
     return f"± {plus}" if plus == minus else f"+{plus}/−{minus}"
 
 
+def _within_already(build, path, wanted, *sizes):
+    """Say whether sizes in SI lie inside the wanted size and the tolerance beside it."""
+    _, plus, minus = build.engine.stated(path)
+    if None in (plus, minus):
+        return False
+    low, high = to_si(wanted) - to_si(minus), to_si(wanted) + to_si(plus)
+    return low - _ROUNDING <= min(sizes) and max(sizes) <= high + _ROUNDING
+
+
 def _wanted_clearance(build, system):
     """Return the piston clearance to order, and which it is; None when no limit says."""
     low, top, source = limits_of(build.engine, "least_piston_clearance", _METER)
@@ -104,6 +124,9 @@ def _bore(build, number, doubts, system):
     if not _doubt(bore, "bore", doubts):
         least, most = min(bore.spots.values()), max(bore.spots.values())
         comes += f"; now {fine(least, system)} to {fine(most, system)}"
+        if _within_already(build, "block.bore", size, least, most):
+            comes = f"{fine(size, system)} is {comes}"
+            return name, "within already", _tolerance(build, "block.bore", system), comes
         plus = build.engine.stated("block.bore")[1]
         room = to_si(size) + (0.0 if plus is None else to_si(plus))
         comes += ", LARGER already: another piston" * bool(most > room + _ROUNDING)
@@ -120,6 +143,8 @@ def _deck(build, corner, doubts, system):
         return name, "", down_to, tolerance, doubt
     cut = float(deck_cut.kernel(now, to_si(wanted)))
     comes = f"now {fine(now, system)}"
+    if _within_already(build, "block.deck_height", wanted, now):
+        return name, "within already", down_to, tolerance, comes
     if float(fine(cut, system)) < 0:
         return name, "", down_to, tolerance, f"{comes}: too low already, metal only comes off"
     return name, fine(cut, system), down_to, tolerance, comes
@@ -138,6 +163,7 @@ def _gap(build, number, ring, doubts, system):
         factor = wanted / to_si(build.engine.block.bore)
         wanted = float(rings.wanted_ring_gap.kernel(tight, factor))
         comes = f"{factor:.4f} × bore {fine(tight, system)}"
+    wanted += _ROUNDING  # a least gap: half way between two figures is the greater
     gaps = build.mean("ring", "end gap", number)
     now = gaps and gaps.spots.get(("", ring, ""))
     lacking = _doubt(gaps if now else None, "gap", doubts)
