@@ -6,7 +6,9 @@ import shutil
 import pytest
 
 from enginecalc.records.build import load_build
-from enginecalc.records.doubts import doubtful_lines, reading_doubts
+from enginecalc.records.doubts import _RESTS, doubtful_lines, reading_doubts, sure_fits
+from enginecalc.records.figures import FITS
+from enginecalc.records.fit_results import fit_results
 from enginecalc.records.places import boxes, measurement
 from enginecalc.units import Q
 from tests.builds import DEMO, bore, build_of, pistons, reading
@@ -86,23 +88,68 @@ def test_a_torque_that_grows_from_piston_to_piston_is_no_bad_repeat(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("value", "said"),
+    ("value", "said", "asks"),
     [
-        ("0.9420 mm", "25 times less"),
-        ("942 in", "1,000 times more"),
-        ("23.927 mm", ""),
-        ("9.420 in", ""),
+        ("0.9420 mm", "25 times less", "inches or millimeters? 0.9420 in would be 23.927 mm"),
+        ("23.93 in", "25 times more", "inches or millimeters? 23.93 mm would be 0.9421 in"),
+        ("20 in", "21 times more", "inches or millimeters? 20 mm would be 0.7874 in"),
+        ("19 in", "20 times more", "misread?"),
+        ("942 in", "1,000 times more", "thou, tenths or hundredths of mm?"),
+        ("9.420 in", "10 times more", "thou, tenths or hundredths of mm?"),
+        ("0.0942 in", "10 times less", "thou, tenths or hundredths of mm?"),
+        ("45 in", "48 times more", "misread?"),
+        ("23.927 mm", "", ""),
     ],
 )
-def test_a_size_ten_times_off_its_kind_asks_for_its_unit(tmp_path, value, said):
+def test_a_size_ten_times_off_its_kind_asks_for_its_unit(tmp_path, value, said, asks):
     widths = ["0.9420 in"] * 7
     rows = [reading(str(at), "rod width", each) for at, each in enumerate([*widths, value], 1)]
     found = reading_doubts(build_of(tmp_path, rows))
-    asked = [each for each in found if "thou, tenths or hundredths of mm?" in each]
-    assert len(asked) == bool(said)
+    assert len(found) == bool(said), "said once"
     if said:
-        assert asked[0].startswith(f"line 9: {value} (cylinder 8, rod width) is {said}")
-        assert len(found) == 1, "said once"
+        assert found[0].startswith(f"line 9: {value} (cylinder 8, rod width) is {said}")
+        assert found[0].endswith(asks)
+
+
+def test_a_size_of_zero_or_less_is_in_doubt_but_a_gap_may_be_none(tmp_path):
+    rows = [reading("1", "rod width", "0 in"), reading("2", "rod width", "-0.942 in"),
+            reading("1", "ring end gap", "0 in", "", "top"),
+            reading("1", "piston below deck", "-0.002 in", "front")]  # fmt: skip
+    one, two = reading_doubts(build_of(tmp_path, rows))
+    assert one == "line 2: 0 in (cylinder 1, rod width) cannot be zero or less: measure again"
+    assert two.startswith("line 3: -0.942 in (cylinder 2, rod width) cannot be")
+
+
+def test_fits_that_rest_on_a_reading_in_doubt_are_left_out():
+    build = load_build(DEMO)
+    fits = fit_results(build)
+    left = {(fit.place, fit.result.name) for fit in fits}
+    left -= {(fit.place, fit.result.name) for fit in sure_fits(build, fits)}
+    names = ("least_piston_clearance", "greatest_piston_clearance", "bore_taper",
+             "bore_out_of_round")  # fmt: skip
+    assert left == {("cylinder 7", name) for name in names}
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "direction", "height", "left"),
+    [
+        ("ring end gap", "0.50 in", "", "top", {"top_ring_gap"}),
+        ("rod housing", "0 in", "vertical", "", {"rod_oil_clearance"}),
+        ("rod width", "0 in", "", "", {"rod_side_clearance"}),
+    ],
+)
+def test_a_fit_is_left_out_with_what_it_rests_on(tmp_path, name, value, direction, height, left):
+    shutil.copytree(DEMO, tmp_path / "build")
+    build = load_build(tmp_path / "build")
+    build.readings.append_many([reading("1", name, value, direction, height)])
+    fits = fit_results(build)
+    sure = sure_fits(build, fits)
+    out = {fit.result.name for fit in fits if fit not in sure and fit.place != "cylinder 7"}
+    assert out == left
+
+
+def test_it_is_known_of_each_fit_what_it_rests_on():
+    assert all(sum(key in name for key in _RESTS) == 1 for name in FITS)
 
 
 def test_a_shut_valve_has_no_lift_and_that_is_not_doubtful(tmp_path):

@@ -302,8 +302,8 @@ def test_what_is_usual_follows_the_measurement(blank):
 ODD = {
     ("bore diameter", "41.102"): "is outside 2 to 6.5 in, where a bore diameter lies",
     ("bore diameter", "4110.2 mm"): "is outside 40 to 170 mm",
-    ("ring end gap", "0.180"): "is more than 10 times the other readings of ring end gap",
-    ("ring end gap", "0.0017"): "is less than a tenth of the other readings of ring end gap",
+    ("ring end gap", "0.180"): "is 11 times more than the other readings of ring end gap",
+    ("ring end gap", "0.0017"): "is 10 times less than the other readings of ring end gap",
     ("ring end gap", "18 thou"): "",
     ("piston below deck", "0.015"): "",
 }
@@ -324,6 +324,78 @@ def test_a_figure_out_of_proportion_is_saved_and_asked_about(blank, what, text):
         assert "It is saved: go back and type over it" in saved(blank)
     else:
         assert "?" not in saved(blank)
+
+
+SLIPS = {
+    ("inch", "104.4"): "inches or millimeters? 104.4 mm would be 4.1102 in. It is saved",
+    ("metric", "4.1102"): "inches or millimeters? 4.1102 in would be 104.399 mm. It is saved",
+    ("metric", "10.44"): "thou, tenths or hundredths of mm?",
+    ("inch", "4110"): "thou, tenths or hundredths of mm?",
+    ("inch", "0.0004"): "misread?",
+}
+
+
+@pytest.mark.parametrize("fellows", [0, 3])
+@pytest.mark.parametrize(("system", "text"), SLIPS)
+def test_what_is_asked_fits_the_slip(blank, system, text, fellows):
+    form = blank.entry
+    for _ in range(fellows):
+        form.type("4.1102")
+    form.show(blank.build, system)
+    form.type(text)
+    assert SLIPS[system, text] in saved(blank)
+
+
+IMPOSSIBLE = {
+    ("bore diameter", "0"): "a bore diameter cannot be zero or less: nothing was saved",
+    ("bore diameter", "−104.4 mm"): "a bore diameter cannot be zero or less: nothing was saved",
+    ("ring end gap", "-0.018"): "a ring end gap cannot be less than zero: nothing was saved",
+    ("ring end gap", "0"): "",
+    ("piston below deck", "-0.002"): "",
+    ("piston crown volume", "-5"): "",
+    ("intake valve lift", "0"): "",
+}
+
+
+@pytest.mark.parametrize(("what", "text"), IMPOSSIBLE)
+def test_a_size_that_cannot_be_is_refused(blank, what, text):
+    form = blank.entry
+    form.what.value = what
+    form.type(text)
+    assert refused(blank) == IMPOSSIBLE[what, text]
+    assert len(ledger(blank)) == (not IMPOSSIBLE[what, text])
+
+
+def test_after_a_correction_is_withdrawn_it_is_said_that_the_place_is_blank(blank):
+    form = blank.entry
+    for text in ("4.1099", "back", "4.1101", "withdraw"):
+        form.type(text)
+    assert saved(blank) == (
+        "withdrawn: cylinder 1, bore diameter, thrust, top: 4.1101 in, of line 3; the place is"
+        " blank now; 4.1099 in of line 2 does not count either: type it again if it was right"
+    )
+    assert ledger(blank) == []
+    form.type("4.1100")
+    form.type("withdraw")  # the one before was withdrawn by itself
+    assert saved(blank).endswith("4.1100 in, of line 5")
+
+
+@pytest.mark.parametrize("word", ["undo", "Delete"])
+def test_other_words_for_withdraw_are_answered_with_a_hint(blank, word):
+    blank.entry.type("4.1102")
+    blank.entry.type(word)
+    assert refused(blank).endswith("to take back what was saved last, type withdraw")
+    assert len(ledger(blank)) == 1
+
+
+def test_choosing_leaves_the_focus_where_keys_can_choose_on(blank, monkeypatch):
+    asked_for = []
+    monkeypatch.setattr(LineBox, "focus", lambda _: asked_for.append(asked(blank)))
+    blank.entry.what.value = "rod width"
+    blank.entry.place.value = blank.entry.place.options[3][1]
+    assert asked_for == []
+    blank.entry.buttons["Skip"].click()
+    assert len(asked_for) == 1
 
 
 def test_another_page_is_not_overwritten_unseen(blank):
@@ -470,7 +542,10 @@ def test_leaving_the_box_takes_nothing(taken):
 def test_both_planted_faults_are_named_on_the_page(data):
     chapter = MeasureChapter()
     said = chapter.answer_line
-    assert said.startswith("quarry-pump: 319 readings; worst against its limit: ")
+    assert said.startswith(
+        "quarry-pump: 319 readings; lines 23, 53 are in doubt: measure again;"
+        " worst against its limit: "
+    )
     assert (
         "Cannot be: cylinder 7, piston 4.1101 in is not less than bore 4.1058 in: swapped?" in said
     )
@@ -493,6 +568,17 @@ def test_the_worst_is_worded_in_either_unit_system(data):
         chapter.answer_line
     )
     assert chapter.matching.system == "metric"
+
+
+def test_a_reading_in_doubt_is_not_the_worst(page):
+    form = page.entry
+    form.what.value = "ring end gap"
+    for text in ("0.018", "0.018", "0.018", "0.018", "0.457"):
+        form.type(text)
+    said = page.answer_line
+    assert said.startswith("mill: 5 readings; line 6 is in doubt: measure again")
+    assert "0.457" not in said
+    assert "cylinder 5" not in said
 
 
 def test_exchanging_the_swapped_pair_makes_it_whole(data):

@@ -1,15 +1,14 @@
 """A round of readings: one place of a measurement after the other, saved, repeated, taken back."""
 
+from contextlib import suppress
+
 import numpy as np
 
-from enginecalc.records.doubts import doubtful_lines
+from enginecalc.records.doubts import ask, doubtful_lines, impossible, row_of, slip
 from enginecalc.records.ledger_rows import KEY, figure
 from enginecalc.records.places import Place, boxes
 from enginecalc.records.reference import sizes
-from enginecalc.units import read, to_si
 
-_ASK = "thou, tenths or hundredths of mm?"
-_FACTOR, _FAR = 10, 10  # times the other readings, and finest digits, beyond which one asks
 _WORDS = {"cm3": "cc", "ft*lbf": "lbf·ft", "N*m": "N·m"}
 
 
@@ -87,6 +86,11 @@ class EntryRound:
             raise ValueError("every place has a reading: choose what to measure next, or go back")
         if not text.strip():
             raise ValueError("blank is not zero: type a figure, or skip")
+        size = 1.0
+        with suppress(ValueError):  # what cannot be read is refused below, in the ledger's words
+            size = float(figure(text.strip(), unit)[0])
+        if wrong := impossible(self.what, size):
+            raise ValueError(f"a {self.what.name} {wrong}: nothing was saved")
         old = self.seen
         self.ask(place, repeat)
         if self.seen != old:
@@ -101,8 +105,8 @@ class EntryRound:
 
         Returns
         -------
-        (Place, dict)
-            Where it was, and the row.
+        (Place, dict, dict)
+            Where it was, the row, and the one that it had corrected or None.
 
         Raises
         ------
@@ -116,33 +120,33 @@ class EntryRound:
         if last["line"] not in self._lines():
             raise ValueError(f"{say(last)} of line {last['line']} does not count any more: another"
                              " page changed it since")  # fmt: skip
+        rows = self.build.readings.history(**{name: last[name] for name in KEY})
+        before = rows[rows["line"] < last["line"]].to_dict("records")
         self.build.readings.withdraw(last, by=by)
         place = Place(*(last[name] for name in KEY[:-1]))
         if place in self.places:
             self.ask(place, int(last["repeat"]))
-        return place, last
+        return place, last, before[-1] if before and before[-1]["act"] == "reading" else None
 
     def doubt(self, row):
         """Return a question about a saved row that is out of proportion, "" for a plausible one."""
-        size, said = _quantity(row), say(row)
+        here, said = row_of(self.build, row), say(row)
         others = [
-            abs(to_si(_quantity(each)))
+            abs(row_of(self.build, each).size)
             for at, repeats in self.found().items()
             for each in repeats.values()
             if each["line"] != row["line"] and at.angle == row["angle"]
         ]
-        usual, here = float(np.median(others)) if others else 0.0, abs(to_si(size))
-        finest = to_si(read(f"{self.what.resolutions['inch']} {self.what.units['inch']}"))
-        ratio = here / usual if usual else 1.0
-        if abs(here - usual) > _FAR * finest and not 1 / _FACTOR <= ratio <= _FACTOR:
-            far = "more than 10 times" if ratio > 1 else "less than a tenth of"
-            return f"{said} is {far} the other readings of {self.what.name}: {_ASK}"
+        usual = float(np.median(others)) if here.size and others else 0.0
+        if usual and (off := slip(here, usual, f"the other readings of {self.what.name}")):
+            return f"{said} {off}"
         for unit, ends in sizes().get(self.what.field, {}).items():
             if figure("1", unit) == figure("1", row["unit"]):
-                low, high = (read(f"{end} {unit}").magnitude for end in ends)
-                if not low <= size.magnitude <= high:
+                low, high = map(float, ends)
+                if not low <= float(row["value"]) <= high:
+                    times = _times(abs(float(row["value"])), unit, low, high)
                     return (f"{said} is outside {low:g} to {high:g} {unit}, where a"
-                            f" {self.what.name} lies: {_ASK}")  # fmt: skip
+                            f" {self.what.name} lies: {ask(here, times)}")  # fmt: skip
         return doubtful_lines(self.build).get(row["line"], "")
 
     def _at(self):
@@ -163,5 +167,10 @@ def say(row):
     return f"{row['value']} {_WORDS.get(row['unit'], row['unit'])}".replace("-", "−")
 
 
-def _quantity(row):
-    return read(f"{row['value']} {row['unit']}")
+def _times(size, unit, low, high):
+    """Return by which slip a size came out of a range, 1 when none leads back into it."""
+    slips = [10.0**power for power in (-3, -2, -1, 1, 2, 3)]
+    slips += {"in": [25.4], "mm": [1 / 25.4]}.get(unit, [])
+    middle = np.sqrt(abs(low * high))
+    best = min(slips, key=lambda times: abs(np.log(size / times / middle)))
+    return best if low <= size / best <= high else 1.0

@@ -100,7 +100,7 @@ class EntryForm(widgets.VBox):
             self._chosen()
 
     def _chosen(self, *_):
-        """Begin a round of the chosen measurement."""
+        """Begin a round of the chosen measurement; the focus stays, for keys step on from here."""
         if self._setting:
             return
         self._prefill()
@@ -157,7 +157,7 @@ class EntryForm(widgets.VBox):
         """Take a line of the box; False leaves it there, with the sentence why beside it."""
         self._refuse("")
         words = {"skip": self._round.skip, "back": self._round.back, "again": self._round.again,
-                 "withdraw": self._withdraw}  # fmt: skip
+                 "withdraw": self._withdraw, "undo": _hint, "delete": _hint}  # fmt: skip
         try:
             words.get(text.lower(), lambda: self._save(text))()
         except ValueError as fault:
@@ -180,12 +180,15 @@ class EntryForm(widgets.VBox):
         words = f"{'corrected' if old else 'saved'}: {words}{was}"
         self._say(words)
         if doubt := self._round.doubt(row):
+            doubt += "" if doubt.endswith("?") else "."
             self._say(words, f"{doubt} It is saved: go back and type over it if it is wrong.")
         self._told()
 
     def _withdraw(self):
-        place, row = self._round.withdraw(self.by.value)
-        self._say(f"withdrawn: {_words(place)}: {say(row)}, of line {row['line']}")
+        place, row, old = self._round.withdraw(self.by.value)
+        blank = f"; the place is blank now; {say(old)} of line {old['line']} does not count" \
+                " either: type it again if it was right" if old else ""  # fmt: skip
+        self._say(f"withdrawn: {_words(place)}: {say(row)}, of line {row['line']}{blank}")
         self._told()
 
     # --- what is said ---
@@ -222,6 +225,10 @@ class EntryForm(widgets.VBox):
         layout, found = self._build.engine.layout, self._round.found()
         self.table.value = places_table(layout, self._what, found, at, self._system)
         self._moved()
+
+
+def _hint():
+    raise ValueError("nothing was taken back: to take back what was saved last, type withdraw")
 
 
 def _words(place):

@@ -7,13 +7,13 @@ import ipywidgets as widgets
 
 from enginecalc.records import folder
 from enginecalc.records.build import build_names, load_build
-from enginecalc.records.doubts import cannot_be
+from enginecalc.records.doubts import cannot_be, doubtful_lines, numbered, sure_fits
 from enginecalc.records.fit_results import fit_results, worst_first
 from enginecalc.units import ureg
 from enginecalc.views import build_words, figures, tables
 from enginecalc.views.build_figures import BlockMap, BoreMap, FitStrip
 from enginecalc.views.build_forms import LedgerForm, NewBuildForm, SheetForm
-from enginecalc.views.chapter import STYLE
+from enginecalc.views.chapter import KEYS, STYLE
 from enginecalc.views.entry_form import EntryForm
 from enginecalc.views.matching_form import MatchingForm
 
@@ -67,6 +67,7 @@ class MeasureChapter(widgets.VBox):
             each.layout = widgets.Layout(width="auto", min_width="0", max_width="100%")
         self.body = widgets.VBox()  # what a build without an engine has none of
         super().__init__(self._page())
+        self.add_class("enginecalc-page")
         self.add_class("enginecalc-measure")
         self.file.observe(self._opened, "value")
         self.system.observe(self.refresh, "value")
@@ -93,7 +94,7 @@ class MeasureChapter(widgets.VBox):
             widgets.HBox(paper, layout=row),
         ]
         return [
-            widgets.HTML(STYLE),
+            widgets.HTML(STYLE + KEYS),
             widgets.HBox([self.file, self.system, self.reread], layout=row),
             self.answer,
             self.error,
@@ -166,7 +167,7 @@ class MeasureChapter(widgets.VBox):
             self._draw("bores", system)
             self._draw("fits", found, system)
             self.numbers.value = (
-                build_words.fits_table(found, system)
+                build_words.fits_table(found, system, self.build)
                 + build_words.deck_table(self.build, system)
                 + build_words.planned_beside_measured(self.build, system)
             )
@@ -186,13 +187,18 @@ class MeasureChapter(widgets.VBox):
     # --- what is said ---
 
     def _answer(self, found):
-        """Return how many readings there are, what is worst, what cannot be, what is torn."""
+        """Return how many readings there are, what is in doubt, worst, impossible and torn.
+
+        What rests on a reading in doubt is not held against its limit.
+        """
         ledger, system = self.build.readings, self.system.value
         count, never = len(ledger.latest()), [fit for fit in found if cannot_be(fit.result)]
         said = f"{self.build.name}: {count} reading{'' if count == 1 else 's'}"
-        held = [
-            fit for fit in worst_first(found) if _is_held(fit.result) and not _follows(fit, never)
-        ]
+        if doubted := doubtful_lines(self.build):
+            are = "is" if len(doubted) == 1 else "are"
+            said += f"; {numbered(doubted)} {are} in doubt: measure again"
+        held = [fit for fit in worst_first(sure_fits(self.build, found))
+                if _is_held(fit.result) and not _follows(fit, never)]  # fmt: skip
         if held:
             worst, outside = held[0], sum(fit.result.status == "outside" for fit in held)
             said += (
