@@ -7,7 +7,7 @@ import pytest
 
 from enginecalc.records import folder, load_engine
 from enginecalc.records.build import Build, build_names, load_build
-from enginecalc.records.fit_results import deck_readings, fit_results, worst_first
+from enginecalc.records.fit_results import bank_planes, deck_readings, fit_results, worst_first
 from enginecalc.records.layout import Layout, layout_names, layout_numberings, layout_table
 from enginecalc.records.places import boxes, mains, measurement, measurements, places_of
 from tests.chapters import ENGINES
@@ -239,3 +239,20 @@ def test_the_demo_build_is_listed_and_unknown_ones_are_refused():
         load_build("no such build")
     with pytest.raises(ValueError, match="has no cylinder 9; it has 1, 2, 3"):
         DEMO.measured(9)
+
+
+def test_the_plane_of_a_bank_from_its_corners(build):
+    sizes = {
+        ("inner", "front"): "9.1700",
+        ("outer", "front"): "9.1710",
+        ("inner", "rear"): "9.1730",
+    }
+    enter(build, "deck", "height", "left bank", sizes)
+    (plane,) = bank_planes(build)  # three corners lie on one plane
+    found = [inches(each) for each in (plane.along, plane.across, plane.twist)]
+    np.testing.assert_allclose(found, [0.003, 0.001, 0], atol=1e-9)
+    enter(build, "deck", "height", "left bank", {("outer", "rear"): "9.1760"})  # 0.002 twisted
+    (plane,) = bank_planes(build)
+    found = [inches(each) for each in (plane.along, plane.across, plane.twist)]
+    np.testing.assert_allclose(found, [0.004, 0.002, 0.0005], atol=1e-9)
+    assert plane.place == "left bank"

@@ -6,7 +6,7 @@ import numpy as np
 
 from enginecalc import deck, fits, measured
 from enginecalc.records.figures import FITS
-from enginecalc.records.places import mains
+from enginecalc.records.places import mains, places_of
 from enginecalc.records.results import Result, limits_of
 from enginecalc.units import Q, to_si, ureg
 
@@ -254,6 +254,40 @@ def deck_readings(build):
                     bool(len(read) > 2 and abs(beside) > max(doubt, 1e-9)),
                 )
             )
+    return made
+
+
+@dataclass(frozen=True)
+class BankPlane:
+    """The plane through the corners of a bank's deck, from the crank's center line.
+
+    `along` is how much higher the rear end stands than the front, `across` the outer edge than the
+    inner; `twist` how far a corner stands off the plane. Quantities in the readings' unit.
+    """
+
+    place: str
+    along: object
+    across: object
+    twist: object
+
+
+def bank_planes(build):
+    """Return the list of `BankPlane` of every bank of which three corners or more were read."""
+    made = []
+    for place in places_of(build.engine.layout, "bank"):
+        mean = build.mean("deck", "height", place)
+        corners = {} if mean is None else mean.spots
+        read = [(float(end == "rear"), float(side == "outer"), size)
+                for (side, end, _), size in corners.items()]  # fmt: skip
+        if len(read) < 3 or not {0.0, 1.0} == {row[0] for row in read} == {row[1] for row in read}:
+            continue
+        plane = tuple(np.array(column) for column in zip(*read, strict=True))
+        sizes = (
+            deck.plane_slope_along.kernel(*plane),
+            deck.plane_slope_across.kernel(*plane),
+            np.max(np.abs(deck.plane_residuals.kernel(*plane))),
+        )
+        made.append(BankPlane(place, *(Q(float(each), "m").to(mean.value.units) for each in sizes)))
     return made
 
 

@@ -4,7 +4,7 @@ import html
 
 from enginecalc.records.doubts import cannot_be, doubtful_lines, reading_doubts
 from enginecalc.records.figures import FITS, PLAN_RESULTS, VALVE_RESULTS
-from enginecalc.records.fit_results import Fit, deck_readings, worst_first
+from enginecalc.records.fit_results import Fit, bank_planes, deck_readings, worst_first
 from enginecalc.records.results import results
 from enginecalc.units import to_si
 from enginecalc.views import tables
@@ -142,6 +142,14 @@ def _planned(plan, found, system):
 # --- decks and doubts ---------------------------------------------------------------------------
 
 
+_AT_TOP = (
+    "Deck clearance on the pin axis, where rock does not show. Slope: front less rear; alike on a"
+    " whole bank it is the deck's, on one cylinder a bent rod's or a misreading. Rock: half the"
+    " difference of the thrust points. In line: beside the straight line of its bank by no more"
+    " than the readings are sure."
+)
+
+
 def deck_table(build, system):
     """Return the table of how the pistons stand at their top, and which lie off their bank."""
     rows = [
@@ -154,16 +162,30 @@ def deck_table(build, system):
         )
         for each in deck_readings(build)
     ]
+    planes = _bank_planes(build, system)
     if not rows:
-        return tables.paragraphs("No piston has been read at its top yet.")
+        return tables.paragraphs("No piston has been read at its top yet.") + planes
     heads = ("cylinder", "deck clearance", "slope", "rock", "on its bank")
     caption = f"Pistons at top dead center [{tables.SHOWN[FITS[0]][system][0]}]: + below the deck"
-    return tables.html_table(heads, rows, caption) + tables.paragraphs(
-        "Deck clearance on the pin axis, where rock does not show. Slope: front less rear; alike on"
-        " a whole bank it is the deck's, on one cylinder a bent rod's or a misreading. Rock: half"
-        " the difference of the thrust points. In line: beside the straight line of its bank by no"
-        " more than the readings are sure."
-    )
+    return tables.html_table(heads, rows, caption) + tables.paragraphs(_AT_TOP) + planes
+
+
+def _bank_planes(build, system):
+    """Return the table of how each bank's deck lies, "" where too few corners were read."""
+    rows = [
+        (
+            plane.place,
+            fine(plane.along, system, signed=True),
+            fine(plane.across, system, signed=True),
+            fine(plane.twist, system),
+        )
+        for plane in bank_planes(build)
+    ]
+    if not rows:
+        return ""
+    heads = ("", "rear over front", "outer over inner edge", "corners off the plane")
+    caption = f"The plane of each deck, from its corners [{tables.SHOWN[FITS[0]][system][0]}]"
+    return tables.html_table(heads, rows, caption)
 
 
 def doubts_list(build):
