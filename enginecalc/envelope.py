@@ -9,15 +9,12 @@ as in `enginecalc.crank`. All parts are rigid; gaps are + when there is one, - w
 
 import numpy as np
 
-from enginecalc.crank import can_turn, linkage, must_turn
-from enginecalc.lobes import CYCLE
+from enginecalc.crank import linkage, must_turn
 from enginecalc.units import quantities
 
-_CRANK = {"stroke": "m", "rod_length": "m", "pin_offset": "m"}
-_DISC = {"crank_angle": "rad", "x": "m", "y": "m", "radius": "m"}
+CRANK = {"stroke": "m", "rod_length": "m", "pin_offset": "m"}
+DISC = {"crank_angle": "rad", "x": "m", "y": "m", "radius": "m"}
 _ZOOM = np.linspace(-1.0, 1.0, 33)  # each closer look reaches a sixteenth as far
-_STEP = np.pi / 6  # from one direction tried before the polish to the next
-_FAN = _STEP * np.arange(-3, 4)
 
 
 @quantities(returns="m", front_x="m", front_y="m", bank_angle="rad")
@@ -74,7 +71,7 @@ def to_front_view(x, y, bank_angle, rotation):
     return np.stack(np.broadcast_arrays(right, y * cos - rotation * x * sin))
 
 
-@quantities(returns="m", refuse=must_turn, crank_angle="rad", x="m", y="m", **_CRANK)
+@quantities(returns="m", refuse=must_turn, crank_angle="rad", x="m", y="m", **CRANK)
 def rod_points(crank_angle, x, y, stroke, rod_length, pin_offset=0.0):
     """Return where points fixed to the big end stand at a crank angle.
 
@@ -106,7 +103,7 @@ def rod_points(crank_angle, x, y, stroke, rod_length, pin_offset=0.0):
     return np.stack(np.broadcast_arrays(across, throw * cos + x * lean + y * stand))
 
 
-def _to_segment(px, py, ax, ay, bx, by):
+def to_segment(px, py, ax, ay, bx, by):
     """Return the distance of points from segments, and where past its line from the crank's center.
 
     A segment may be a single point.
@@ -123,7 +120,7 @@ def _to_segment(px, py, ax, ay, bx, by):
 
 
 @quantities(
-    returns="m", refuse=must_turn, **_DISC, start_x="m", start_y="m", end_x="m", end_y="m", **_CRANK
+    returns="m", refuse=must_turn, **DISC, start_x="m", start_y="m", end_x="m", end_y="m", **CRANK
 )
 def rod_to_edge(
     crank_angle, x, y, radius, start_x, start_y, end_x, end_y, stroke, rod_length, pin_offset=0.0
@@ -154,7 +151,7 @@ def rod_to_edge(
     Distance of the disc's center from the nearest point of the edge, - past it, less its radius.
     """
     px, py = rod_points.kernel(crank_angle, x, y, stroke, rod_length, pin_offset)
-    away, past = _to_segment(px, py, start_x, start_y, end_x, end_y)
+    away, past = to_segment(px, py, start_x, start_y, end_x, end_y)
     return np.where(past, -away, away) - radius
 
 
@@ -165,7 +162,7 @@ def rod_to_edge(
     beam_width="m",
     point_x="m",
     point_y="m",
-    **_CRANK,
+    **CRANK,
 )
 def beam_to_point(crank_angle, beam_width, point_x, point_y, stroke, rod_length, pin_offset=0.0):
     """Return the gap from the rod's beam to a point, such as a bore's lower edge.
@@ -192,281 +189,8 @@ def beam_to_point(crank_angle, beam_width, point_x, point_y, stroke, rod_length,
     """
     throw, sin, cos, _, rise = linkage(crank_angle, stroke, rod_length, pin_offset)
     foot = throw * sin, throw * cos
-    away, _ = _to_segment(point_x, point_y, *foot, pin_offset, foot[1] + rise)
+    away, _ = to_segment(point_x, point_y, *foot, pin_offset, foot[1] + rise)
     return away - beam_width / 2
-
-
-@quantities(
-    returns="m",
-    refuse=must_turn,
-    **_DISC,
-    center_x="m",
-    center_y="m",
-    largest_radius="m",
-    **_CRANK,
-)
-def rod_to_nose_circle(
-    crank_angle,
-    x,
-    y,
-    radius,
-    center_x,
-    center_y,
-    largest_radius,
-    stroke,
-    rod_length,
-    pin_offset=0.0,
-):
-    """Return the gap from a disc of the big end to the circle that holds the whole camshaft.
-
-    A gap of at least the limit is safe at every cam phase, if `largest_radius` is that of anything
-    on the camshaft beside the rod. A lesser one says nothing yet: `rod_to_lobe` does.
-
-    Parameters
-    ----------
-    crank_angle : float or array
-        From the crank pin's top. [rad]
-    x, y, radius : float or array
-        The disc on the big end. [m]
-    center_x, center_y : float or array
-        The camshaft's center in the cylinder's own frame. [m]
-    largest_radius : float or array
-        Largest radius of anything on the camshaft near the rods. [m]
-    stroke, rod_length, pin_offset : float or array
-        The crank's geometry. [m]
-
-    Returns
-    -------
-    float or array
-        Gap. [m]
-    """
-    px, py = rod_points.kernel(crank_angle, x, y, stroke, rod_length, pin_offset)
-    return np.hypot(px - center_x, py - center_y) - radius - largest_radius
-
-
-@quantities(
-    returns="m",
-    refuse=must_turn,
-    **_DISC,
-    base_radius="m",
-    lobe_top="rad",
-    follower_angle="rad",
-    center_x="m",
-    center_y="m",
-    **_CRANK,
-)
-def rod_to_lobe(
-    crank_angle,
-    x,
-    y,
-    radius,
-    lobe,
-    base_radius,
-    lobe_top,
-    follower_angle,
-    drive,
-    center_x,
-    center_y,
-    stroke,
-    rod_length,
-    pin_offset=0.0,
-):
-    """Return the gap from a disc of the big end to a cam lobe that works a flat follower.
-
-    Parameters
-    ----------
-    crank_angle : float or array
-        From the crank pin's top before firing; a turn of the cam is two of the crank. [rad]
-    x, y, radius : float or array
-        The disc on the big end. [m]
-    lobe : lobe
-        From `enginecalc.lobes`.
-    base_radius : float or array
-        Of the lobe. [m]
-    lobe_top, follower_angle : float or array
-        Crank angle at which the follower stands on the lobe's center; and the follower's direction
-        from the camshaft, from y towards x. [rad]
-    drive : int or array
-        +1 when the camshaft turns with the crank, -1 against it.
-    center_x, center_y : float or array
-        The camshaft's center in the cylinder's own frame. [m]
-    stroke, rod_length, pin_offset : float or array
-        The crank's geometry. [m]
-
-    Returns
-    -------
-    float or array
-        Gap; exact for a convex lobe, which a flat follower needs. A measured lobe's own bend is
-        rough: from rows 5 degrees apart it can read some micrometers too little. [m]
-
-    Notes
-    -----
-    Greatest over all directions A of P . n(A) - H(A), less the disc's radius; P from the camshaft's
-    center to the disc's, H = base_radius + lift(crank_angle - lobe_top - 2 drive (A -
-    follower_angle)): what a flat follower would feel from that direction.
-
-    Sources
-    -------
-    [geometry] support function of a convex curve.
-    """
-    px, py = rod_points.kernel(crank_angle, x, y, stroke, rod_length, pin_offset)
-    px, py = px - center_x, py - center_y
-    far, bearing = np.hypot(px, py), np.arctan2(px, py)
-    phase = crank_angle - lobe_top + 2 * drive * (follower_angle - bearing)
-
-    def felt(turned):
-        """Return where on the lobe a follower `turned` from the disc's direction would stand."""
-        return _on_lobe(phase - 2 * drive * turned)
-
-    fan = _FAN.reshape(-1, *[1] * np.ndim(phase))
-    tried = far * np.cos(fan) - lobe.lift(felt(fan))
-    turned = _FAN[np.argmax(tried, axis=0)]
-    low, high = turned - _STEP, turned + _STEP
-    for _ in range(6):  # outside a convex lobe the curve of distances is concave
-        on = felt(turned)
-        slope = 2 * drive * lobe.slope(on) - far * np.sin(turned)
-        bend = -far * np.cos(turned) - 4 * lobe.bend(on)
-        low, high = np.where(slope > 0, turned, low), np.where(slope < 0, turned, high)
-        newton = turned - slope / np.where(bend < 0, bend, -np.inf)
-        good = (bend < 0) & (newton >= low) & (newton <= high)
-        turned = np.where(good, newton, (low + high) / 2)
-    polished = far * np.cos(turned) - lobe.lift(felt(turned))
-    return np.maximum(polished, np.max(tried, axis=0)) - base_radius - radius
-
-
-@quantities(
-    returns="m",
-    crank_angle="rad",
-    base_radius="m",
-    lobe_top="rad",
-    follower_angle="rad",
-    direction="rad",
-)
-def lobe_outline(direction, crank_angle, lobe, base_radius, lobe_top, follower_angle, drive):
-    """Return the points of a lobe's outline where a flat face square to `direction` touches it.
-
-    Parameters
-    ----------
-    direction : float or array
-        From the camshaft's center, from y towards x of the cylinder's own frame. [rad]
-    crank_angle : float or array
-        From the crank pin's top before firing. [rad]
-    lobe : lobe
-        From `enginecalc.lobes`.
-    base_radius : float or array
-        Of the lobe. [m]
-    lobe_top, follower_angle : float or array
-        As in `rod_to_lobe`. [rad]
-    drive : int or array
-        +1 when the camshaft turns with the crank, -1 against it.
-
-    Returns
-    -------
-    array
-        x and y from the camshaft's center along the first axis. [m]
-
-    Notes
-    -----
-    H n + H' t, H as in `rod_to_lobe`, n the direction, t square to it.
-    """
-    on = _on_lobe(crank_angle - lobe_top - 2 * drive * (direction - follower_angle))
-    reach, rate = base_radius + lobe.lift(on), -2 * drive * lobe.slope(on)
-    sin, cos = np.sin(direction), np.cos(direction)
-    return np.stack(np.broadcast_arrays(reach * sin + rate * cos, reach * cos - rate * sin))
-
-
-def _on_lobe(angle):
-    """Return a crank angle as one from the lobe's center, within half a turn of the cam."""
-    return np.mod(angle + CYCLE / 2, CYCLE) - CYCLE / 2
-
-
-def least_to_lobe(x, y, radius, lobe, base_radius, lobe_top, follower_angle, drive, center, crank):
-    """Return least gap and crank angle of `rod_to_lobe` over two turns, in SI floats.
-
-    `center` and `crank` are the camshaft's and the crank's arguments. Where even the circle about
-    the whole lobe stands farther off than the base circle does at its nearest, the lobe cannot be
-    nearest: the sweep takes the circle there.
-    """
-    fixed = lobe, base_radius, lobe_top, follower_angle, drive, *center, *crank
-
-    def gap(angle):
-        if np.ndim(angle) > 1:
-            return rod_to_lobe.kernel(angle, x, y, radius, *fixed)
-        largest = base_radius + lobe.lobe_lift
-        found = rod_to_nose_circle.kernel(angle, x, y, radius, *center, largest, *crank)
-        near = found <= np.min(found, axis=-1, keepdims=True) + lobe.lobe_lift
-        near = np.any(near.reshape(-1, near.shape[-1]), axis=0)
-        found[..., near] = rod_to_lobe.kernel(angle[near], x, y, radius, *fixed)
-        return found
-
-    return least_over_turn(gap, CYCLE, np.pi / 90, zooms=3)
-
-
-@quantities(
-    returns="m",
-    refuse=must_turn,
-    crank_angle="rad",
-    skirt_x="m",
-    skirt_below_pin="m",
-    counterweight_radius="m",
-    counterweight_angle="rad",
-    **_CRANK,
-)
-def counterweight_to_skirt(
-    crank_angle,
-    skirt_x,
-    skirt_below_pin,
-    counterweight_radius,
-    counterweight_angle,
-    stroke,
-    rod_length,
-    pin_offset=0.0,
-):
-    """Return the gap from a point of the piston's lower edge to the counterweight.
-
-    Parameters
-    ----------
-    crank_angle : float or array
-        From the crank pin's top. [rad]
-    skirt_x : float or array
-        The point in the cylinder's own frame. [m]
-    skirt_below_pin : float or array
-        How far the skirt or boss reaches below the piston pin. [m]
-    counterweight_radius : float or array
-        Crank's center to the weight's rim. [m]
-    counterweight_angle : float or array
-        Of the whole sector, its middle opposite the crank pin. [rad]
-    stroke, rod_length, pin_offset : float or array
-        The crank's geometry. [m]
-
-    Returns
-    -------
-    float or array
-        Gap. [m]
-
-    Notes
-    -----
-    Within the sector the distance from the crank's center less the radius; beside it the distance
-    from the nearer edge. Straight above, at the bottom: rod - throw - skirt below pin - radius.
-    """
-    throw, _, cos, _, rise = linkage(crank_angle, stroke, rod_length, pin_offset)
-    height = throw * cos + rise - skirt_below_pin
-    half = counterweight_angle / 2
-    away = np.mod(np.arctan2(skirt_x, height) - crank_angle, 2 * np.pi) - np.pi
-    edges = [crank_angle + np.pi + side * half for side in (-1, 1)]
-    beside = [
-        _to_segment(
-            skirt_x,
-            height,
-            0.0,
-            0.0,
-            counterweight_radius * np.sin(edge),
-            counterweight_radius * np.cos(edge),
-        )[0]
-        for edge in edges
-    ]
-    over = np.hypot(skirt_x, height) - counterweight_radius
-    return np.where(np.abs(away) <= half, over, np.minimum(*beside))
 
 
 def least_over_turn(gap, turn=2 * np.pi, step=np.pi / 180, zooms=4):
@@ -510,51 +234,3 @@ def least_over_turn(gap, turn=2 * np.pi, step=np.pi / 180, zooms=4):
         np.take_along_axis(least, best, -1)[..., 0],
         np.mod(np.take_along_axis(middle, best, -1)[..., 0], turn),
     )
-
-
-@quantities(returns="m", compression_height="m", ring_pack="m", pin_diameter="m")
-def pin_to_oil_groove(compression_height, ring_pack, pin_diameter):
-    """Return what is left of the piston between its pin bore and its oil ring's groove.
-
-    Parameters
-    ----------
-    compression_height, ring_pack, pin_diameter : float or array
-        Pin axis to crown, crown to the groove's lower edge, and the pin. [m]
-
-    Returns
-    -------
-    float or array
-        Height of metal; - where the pin cuts the groove, which then needs a support rail. [m]
-
-    Notes
-    -----
-    compression_height - ring_pack - pin_diameter / 2.
-    """
-    return compression_height - ring_pack - pin_diameter / 2
-
-
-@quantities(returns="m", refuse=must_turn, bore_bottom="m", skirt_below_pin="m", **_CRANK)
-def skirt_below_bore(bore_bottom, skirt_below_pin, stroke, rod_length, pin_offset=0.0):
-    """Return how far the skirt hangs out of its bore at bottom dead center.
-
-    Parameters
-    ----------
-    bore_bottom : float or array
-        Crank's center to the lower edge of the bore. [m]
-    skirt_below_pin : float or array
-        How far the skirt reaches below the piston pin. [m]
-    stroke, rod_length, pin_offset : float or array
-        The crank's geometry. [m]
-
-    Returns
-    -------
-    float or array
-        Overhang, - while the skirt stays inside. [m]
-
-    Notes
-    -----
-    bore_bottom - (sqrt((L - r)^2 - e^2) - skirt_below_pin).
-    """
-    folded = np.where(can_turn(stroke, rod_length, pin_offset), rod_length - stroke / 2, np.nan)
-    lowest = np.sqrt(folded**2 - pin_offset**2)
-    return bore_bottom - lowest + skirt_below_pin

@@ -4,45 +4,28 @@ Sizes are rounded to 0.1 nm and counted in the largest step that they share (0.0
 costs are whole numbers, a tie is a tie, and among equal answers the fewest parts are moved.
 """
 
-import functools
 import itertools
 import operator
 from bisect import bisect_left
-from dataclasses import dataclass
 
 import numpy as np
 
-from enginecalc.units import Q
+from enginecalc.choice import (
+    FINEST,
+    allowed_orders,
+    assigned,
+    by_place,
+    checked_bans,
+    choice,
+    counted,
+    in_turn,
+    listed,
+    named,
+    outside,
+    said,
+)
 
-_FINEST = 1e-10  # m, to which sizes are rounded
 _WAYS = 600_000  # up to which every way is tried
-
-
-@dataclass(frozen=True, eq=False)
-class Choice:
-    """What goes where, and each place's clearance before and after.
-
-    `order` holds for each place the index of its part; of shells, the walls of the upper and of the
-    lower halves; of decks, the rods' and the pistons' indices. `moved` counts what is not as
-    before, `equal_optima` the answers as good (None: not counted), `outside` the numbers of places
-    outside their limits. Deviations are from `target`; no decks spread less than `lower_bound`.
-    """
-
-    order: np.ndarray | tuple
-    before: np.ndarray
-    after: np.ndarray
-    target: np.ndarray
-    moved: int
-    worst_deviation: float
-    sum_of_squares: float
-    spread: float
-    method: str
-    gain: str
-    no_real_difference: bool
-    equal_optima: int | None
-    outside: tuple
-    caution: str
-    lower_bound: float | None
 
 
 def pair_off(
@@ -76,19 +59,19 @@ def pair_off(
     not hold for the number within limits, for weights or with bans: there the Hungarian method.
     """
     title = "pair_off"
-    (parts, places), (names, numbers) = _named(
+    (parts, places), (names, numbers) = named(
         title, part=(parts, part_numbers), place=(places, place_numbers)
     )
     home = np.arange(len(parts))
-    target = _by_place(title, "target", target, len(home))
-    weights = _whole(_by_place(title, "weights", weights, len(home), 0.0), 1000)[0]
-    banned = _bans(title, banned, "part", names, "place", numbers)
+    target = by_place(title, "target", target, len(home))
+    weights = counted(by_place(title, "weights", weights, len(home), 0.0), 1000)[0]
+    banned = checked_bans(title, banned, "part", names, "place", numbers)
     clearance = parts[:, None] - places
     most = 1.5e5 / np.sqrt(weights.max())  # the costs of 16 places are then whole in float64
-    first, second = np.split(_whole(np.r_[parts, places + target] - parts[0], most)[0], 2)
+    first, second = np.split(counted(np.r_[parts, places + target] - parts[0], most)[0], 2)
     squares = weights * (first[:, None] - second) ** 2
-    cost = _in_turn(_out(clearance, low, high), squares)
-    order = _assign(_in_turn(cost, home[:, None] != home), banned)
+    cost = in_turn(outside(clearance, low, high), squares)
+    order = assigned(in_turn(cost, home[:, None] != home), banned)
     method = (
         "the Hungarian method: least sum of squares of all pairings allowed; with bans, limits or"
         " weights smallest to smallest need not be best"
@@ -103,7 +86,7 @@ def pair_off(
     once, allowed = np.eye(len(home), dtype=int), np.where(banned, np.inf, cost)
     equal = _cheapest(allowed.T, once, home**0)[2] if len(home) <= 12 else None
     before, after = clearance[home, home], clearance[order, home]
-    return _choice(
+    return choice(
         title, order, before, after, target, order != home, uncertainty, unit, method, equal,
         banned[home, home], limits=(low, high, "place", numbers),
     )  # fmt: skip
@@ -134,26 +117,26 @@ def choose_shells(
     takes the same pairs, it says how many go without and which halves are then left over.
     """
     title = "choose_shells"
-    (housings, journals), (numbers, _) = _named(
+    (housings, journals), (numbers, _) = named(
         title, housing=(housings, journal_numbers), journal=(journals, journal_numbers)
     )
     home, sizes = np.arange(len(journals)), np.array(sorted(stock), float)
-    target = _by_place(title, "target", target, len(home))[:, None]
+    target = by_place(title, "target", target, len(home))[:, None]
     if thicker not in ("upper", "lower", "cap"):
         raise ValueError(f'{title}: thicker must be "upper" or "lower", got {thicker!r}.')
-    counted = sizes.size and all(np.all(np.array(halves) >= 0) for halves in stock.values())
-    if not counted or not np.all(np.diff(sizes, prepend=0.0) > _FINEST):
+    sound = sizes.size and all(np.all(np.array(halves) >= 0) for halves in stock.values())
+    if not sound or not np.all(np.diff(sizes, prepend=0.0) > FINEST):
         raise ValueError(f"{title}: stock must hold different sizes and how many of each.")
     if not largest_step >= 0:
         raise ValueError(
-            f"{title}: largest_step must not be negative, got {_said(largest_step, unit)}."
+            f"{title}: largest_step must not be negative, got {said(largest_step, unit)}."
         )
     pairs = np.array([*itertools.product(range(len(sizes)), repeat=2)])
     rise = np.diff(sizes[pairs])[:, 0] * (-1 if thicker == "upper" else 1)
-    pairs = pairs[(rise > -_FINEST) & (rise < largest_step + _FINEST)]
+    pairs = pairs[(rise > -FINEST) & (rise < largest_step + FINEST)]
     rows = []  # of each sort of half: how many each pair takes, how many there are, its name
     for at, size in enumerate(sizes):
-        halves, label = stock[size], f"half of {_said(size, unit)}"
+        halves, label = stock[size], f"half of {said(size, unit)}"
         if np.ndim(halves):
             rows += zip((pairs == at).T, halves, (f"upper {label}", f"lower {label}"), strict=True)
         else:
@@ -161,14 +144,14 @@ def choose_shells(
     uses, room, labels = (np.array(each) for each in zip(*rows, strict=True))
     uses, room = uses.astype(int), np.minimum(room, 2 * len(home)).astype(int)
     clearance = (housings - journals)[:, None] - sizes[pairs].sum(axis=1)
-    error, out = clearance - target, 1.0 * _out(clearance.T, low, high).T
-    off = np.rint(np.abs(error) / _FINEST)
+    error, out = clearance - target, 1.0 * outside(clearance.T, low, high).T
+    off = np.rint(np.abs(error) / FINEST)
     fewest, steps = _cheapest(out, uses, room)[0], np.unique(off)
     if fewest == np.inf:
         uses = np.c_[uses, 0 * room]  # one option more: the journal goes without
         missed, pick, _ = _cheapest(np.c_[0 * off, home**0], uses, room)
         left = zip(room - uses[:, pick].sum(axis=1), labels, strict=True)
-        left = _listed(f"{number} {label}" for number, label in left if number) or "nothing"
+        left = listed(f"{number} {label}" for number, label in left if number) or "nothing"
         raise ValueError(
             f"{title}: the stock is too small, {missed:.0f} of {len(home)} journals go without a"
             f" pair and {left} is left over."
@@ -178,21 +161,21 @@ def choose_shells(
         return _cheapest(np.where(off <= most, out, np.inf), uses, room)[0] == fewest
 
     worst = bisect_left(steps, True, key=fits)
-    squares = _whole(np.where(off <= steps[worst], error, 0.0), 1e5)[0] ** 2
+    squares = counted(np.where(off <= steps[worst], error, 0.0), 1e5)[0] ** 2
     most_of = sizes[np.argmax([np.sum(stock[size]) for size in sizes])]
     usual = np.broadcast_to(most_of if standard is None else standard, 2)
-    changed = np.sum(np.abs(sizes[pairs] - usual) > _FINEST, axis=1) + 0 * off
-    cost = np.where(off <= steps[worst], _in_turn(out, squares), np.inf)
+    changed = np.sum(np.abs(sizes[pairs] - usual) > FINEST, axis=1) + 0 * off
+    cost = np.where(off <= steps[worst], in_turn(out, squares), np.inf)
     equal = _cheapest(cost, uses, room)[2]
-    pick = _cheapest(_in_turn(cost, changed), uses, room)[1]
+    pick = _cheapest(in_turn(cost, changed), uses, room)[1]
     method = (
         "all choices that the stock allows were weighed: none has fewer outside limits, then a"
         " lesser worst deviation, then a lesser sum of squares"
     )
-    never = _listed(np.array(numbers)[out.all(axis=1)])
+    never = listed(np.array(numbers)[out.all(axis=1)])
     never = f"no pair of these sizes brings journal {never} within; " if never else ""
     before, after = housings - journals - usual.sum(), clearance[home, pick]
-    return _choice(
+    return choice(
         title, tuple(sizes[pairs[pick]].T), before, after, target[:, 0], changed[home, pick],
         uncertainty, unit, method, equal, limits=(low, high, f"{never}journal", numbers),
     )  # fmt: skip
@@ -224,7 +207,7 @@ def even_decks(
     """
     title, count = "even_decks", len(deck_heights)
     throws = np.broadcast_to(throws, count) if np.ndim(throws) == 0 else throws
-    (decks, throws, rods, pistons), (numbers, _, rod_names, piston_names) = _named(
+    (decks, throws, rods, pistons), (numbers, _, rod_names, piston_names) = named(
         title,
         cylinder=(deck_heights, cylinder_numbers),
         throw=(throws, cylinder_numbers),
@@ -232,11 +215,11 @@ def even_decks(
         piston=(compression_heights, piston_numbers),
     )
     bans = (
-        _bans(title, banned_rods, "rod", rod_names, "cylinder", numbers),
-        _bans(title, banned_pistons, "piston", piston_names, "cylinder", numbers),
+        checked_bans(title, banned_rods, "rod", rod_names, "cylinder", numbers),
+        checked_bans(title, banned_pistons, "piston", piston_names, "cylinder", numbers),
     )
     home, terms = np.arange(count), np.array([decks - throws, -rods, -pistons])
-    whole, step = _whole(terms - terms[:, :1])
+    whole, step = counted(terms - terms[:, :1])
 
     def best(rods, pistons):
         spread = np.ptp(whole[0] + whole[1][rods][:, None] + whole[2][pistons], axis=2)
@@ -248,7 +231,7 @@ def even_decks(
     up, down = np.cumsum(np.sort(whole), axis=1), np.cumsum(-np.sort(-whole), axis=1)
     most = -np.min((up - down - up.sum(axis=0)) // (home + 1))
     bound = most - np.min((up - down + down.sum(axis=0)) // (home + 1))
-    orders = [_orders(ban) if count <= 8 else [] for ban in bans]
+    orders = [allowed_orders(ban) if count <= 8 else [] for ban in bans]
     ways = len(orders[0]) * len(orders[1])
     if 0 < ways <= _WAYS:
         _, order, equal = best(*orders)
@@ -258,10 +241,10 @@ def even_decks(
                  for i, j in [(0, 0), *itertools.combinations(home, 2)]]  # fmt: skip
         draw, lowest, equal = np.random.default_rng(1), np.inf, None
         for _ in range(50):
-            tried = [_assign(draw.random(ban.shape), ban) for ban in bans]
+            tried = [assigned(draw.random(ban.shape), ban) for ban in bans]
             for kind in (0, 1) * 5:
                 rest = whole[0] + whole[2 - kind][tried[1 - kind]] - whole.sum() / count
-                tried[kind] = _assign((rest + whole[1 + kind][:, None]) ** 2, bans[kind])
+                tried[kind] = assigned((rest + whole[1 + kind][:, None]) ** 2, bans[kind])
             last, cost = np.inf, best(*(each[None] for each in tried))[0]
             while cost < last:
                 near = [each[swaps] for each in tried]
@@ -272,70 +255,10 @@ def even_decks(
         proof = "none has less spread" if lowest // (2 * count + 1) == bound else "the best found"
         method = f"rods and pistons assigned in turn and exchanged from 50 random starts: {proof}"
     before, after = terms.sum(axis=0), terms[0] + terms[1][order[0]] + terms[2][order[1]]
-    return _choice(
+    return choice(
         title, tuple(order), before, after, np.full(count, before.mean()), np.array(order) != home,
         uncertainty, unit, method, equal, [ban[home, home] for ban in bans], bound * step,
     )  # fmt: skip
-
-
-def _named(title, **given):
-    """Return sizes as arrays, and their numbers; refuse what does not go together."""
-    faults, sizes, names = [], [], []
-    for kind, (values, numbers) in given.items():
-        numbers = range(1, len(values) + 1) if numbers is None else numbers
-        sizes.append(np.asarray(values, float))
-        names.append([str(each) for each in numbers])
-        bad = zip(names[-1], ~np.isfinite(sizes[-1]), strict=False)
-        faults += [f"{kind} {each} is not a number" for each, wrong in bad if wrong]
-        twice = [each for each in dict.fromkeys(names[-1]) if names[-1].count(each) > 1]
-        faults += [f"{kind} number {each} stands twice" for each in twice]
-    counts = [*map(len, sizes + names)]
-    if len({*counts}) > 1 or not counts[0]:
-        counts = zip(counts, given, names, strict=False)
-        got = (f"{size} {kind} sizes with {len(each)} numbers" for size, kind, each in counts)
-        faults.append(f"as many of each are needed, got {_listed(got)}")
-    if faults:
-        raise ValueError(f"{title}: {'; '.join(faults)}.")
-    return sizes, names
-
-
-def _by_place(title, name, value, count, above=-np.inf):
-    """Return a value for each place, from one for all or one for each."""
-    value = np.asarray(value, float)
-    if value.shape not in ((), (count,)) or not np.all((value > above) & (value < np.inf)):
-        raise ValueError(f"{title}: {name} must be one number or one for each of {count} places.")
-    return np.broadcast_to(value, count)
-
-
-def _bans(title, banned, kind, names, place, numbers):
-    """Return the bans as an array; refuse those that leave a place without a part."""
-    shape = len(names), len(numbers)
-    banned = np.asarray(np.zeros(shape) if banned is None else banned, bool)
-    if banned.shape != shape:
-        raise ValueError(f"{title}: bans must have a row by {kind} and a column by {place}.")
-    missed = banned[_assign(banned, False), np.arange(len(numbers))]
-    if missed.any():
-        missed = _listed(np.array(numbers)[missed])
-        raise ValueError(f"{title}: the bans leave no {kind} for {place} {missed}.")
-    return banned
-
-
-@functools.cache
-def _permutations(count):
-    return np.array([*itertools.permutations(range(count))])
-
-
-def _orders(banned):
-    """Return all orders that are allowed."""
-    orders = _permutations(len(banned))
-    return orders[~banned[orders, np.arange(len(banned))].any(axis=1)]
-
-
-def _assign(cost, banned):
-    """Return the index of the part for each place at the least total cost."""
-    from scipy.optimize import linear_sum_assignment
-
-    return linear_sum_assignment(np.where(banned, np.inf, cost).T)[1]
 
 
 def _cheapest(cost, uses, room):
@@ -372,62 +295,3 @@ def _cheapest(cost, uses, room):
         pick.insert(0, layer[state][2])
         state = layer[state][3]
     return least, pick, sum(layers[-1][end][1] for end in ends)
-
-
-def _whole(values, most=np.inf):
-    """Return values counted in the largest step they share, but not past `most`; and the step."""
-    units = np.rint(np.asarray(values) / _FINEST)
-    step = max(np.gcd.reduce(units.astype(np.int64), axis=None), 1, np.abs(units).max() / most)
-    return np.rint(units / step), float(step * _FINEST)
-
-
-def _in_turn(first, then):
-    """Return one cost for two: the second decides only between equals in the first."""
-    return first * (len(then) * np.max(then) + 1) + then
-
-
-def _out(clearance, low, high):
-    """Return where clearances, places last, are outside the limits."""
-    low, high = -np.inf if low is None else low, np.inf if high is None else high
-    return (clearance < np.subtract(low, _FINEST)) | (clearance > np.add(high, _FINEST))
-
-
-def _choice(
-    title, order, before, after, target, moved, uncertainty, unit, method, equal, forced=False,
-    bound=None, *, limits=(None, None, "", ()),
-):  # fmt: skip
-    """Return the `Choice`, in words too; `moved` and `forced` mark parts."""
-    if np.all(after <= 0) and np.all(target > 0):
-        raise ValueError(f"{title}: no clearance is left: are inner and outer sizes swapped?")
-    was, now = ((np.max(np.abs(each - target)), np.ptp(each - target)) for each in (before, after))
-    changes, moved = np.abs(np.round(np.subtract(was, now), 10)), int(np.sum(moved))
-    same = bool(moved and not np.any(forced) and changes.max() < round(uncertainty or 0.0, 10))
-    gain = f"{_span(after, unit)}, worst deviation {_said(now[0], unit)}"
-    if moved:
-        gain += f"; before {_span(before, unit)}, {_said(was[0], unit)}; {moved} changed"
-    else:
-        gain = f"nothing is gained by a change, all stay: {gain}"
-    if same:
-        gain = f"no real difference, measured to {_said(uncertainty, unit)}: {gain}"
-    low, high, place, numbers = limits
-    wide = np.flatnonzero(_out(after, low, high))
-    caution = _listed(f"{numbers[at]} ({_said(after[at], unit)})" for at in wide)
-    return Choice(
-        order, before, after, target, moved, float(now[0]), float(np.sum((after - target) ** 2)),
-        float(now[1]), method, gain, same, equal, tuple(numbers[at] for at in wide),
-        f"outside the limits: {place} {caution}" if caution else "", bound,
-    )  # fmt: skip
-
-
-def _span(clearances, unit):
-    least, _, _ = _said(min(clearances), unit).partition(" ")
-    return f"{least} to {_said(max(clearances), unit)}"
-
-
-def _said(length, unit):
-    return f"{Q(round(float(length), 10), 'm').m_as(unit):.4g} {unit}"
-
-
-def _listed(each):
-    *most, last = [*map(str, each)] or [""]
-    return f"{', '.join(most)} and {last}" if most else last

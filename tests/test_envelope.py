@@ -8,13 +8,18 @@ import pytest
 import shapely
 from numpy.testing import assert_allclose
 
-from enginecalc import envelope
+from enginecalc import cam_gap, envelope, skirt
 from enginecalc.lobes import CardLobe, SmoothLobe, TableLobe, card_lobe, flattest, table_lobe
 from enginecalc.units import Q, UnitError
 from tests.figures import WORKED, random_cranks, worked
 
 INCH, DEGREE, TURN, CYCLE = 0.0254, np.pi / 180, 2 * np.pi, 4 * np.pi
-DOORS = {name: each for name, each in vars(envelope).items() if hasattr(each, "kernel")}
+DOORS = {
+    name: each
+    for module in (envelope, cam_gap, skirt)
+    for name, each in vars(module).items()
+    if hasattr(each, "kernel")
+}
 floats = SimpleNamespace(**{name: each.kernel for name, each in DOORS.items()})
 
 
@@ -101,7 +106,7 @@ def test_lobes_at_their_true_phase(bank, valve, top, drive, train):
     given = *outline(BANKS[bank][1]), lobe, base, top * DEGREE, follower, drive
     center, crank = cam_center("v8s", bank), inches("v8s", "stroke", "rod_length")
     gap, angle, disc = nearest(floats.rod_to_lobe, *given, *center, *crank, turn=CYCLE)
-    gaps, angles = envelope.least_to_lobe(*given, center, crank)
+    gaps, angles = cam_gap.least_to_lobe(*given, center, crank)
     key = f"v8s.lobe.{bank}.{valve[0]}.{train}"
     assert [gap, min(gaps) / INCH] == [worked(key)] * 2
     if f"{key}_at" in WORKED:  # with no lobe near, the base circle stands as near twice a cycle
@@ -261,7 +266,7 @@ def test_rod_against_lobe_by_a_scan_of_the_front_view(engine):
     # a cubic through readings is no flat follower's to the last micron: the gap then errs to less
     table = isinstance(engine.lobe, TableLobe)
     far = 2e-5 if table else 5e-8
-    found = envelope.least_to_lobe(*discs, *given, center, crank)
+    found = cam_gap.least_to_lobe(*discs, *given, center, crank)
     agree(beside, found, CYCLE, 0.5, 5e-8, far)
     angle = np.linspace(0, CYCLE, 41)
     gap = floats.rod_to_lobe(angle, *discs, *given, *center, *crank)
@@ -438,9 +443,9 @@ def test_a_rod_too_short_is_refused_at_the_door_and_nan_in_a_sweep(name):
 def test_the_least_gap_of_a_crank_that_cannot_turn_is_nan():
     x, y, rods = np.array([[[0.01], [0.02]], [[0.02], [-0.01]], [[0.15], [0.046]]])
     given = 0.03, SmoothLobe(0.008, 2.5), 0.02, 7.0, 0.3, -1, (0.01, 0.12)
-    gaps, angles = envelope.least_to_lobe(x, y, *given, (0.09, rods, 0.002))
+    gaps, angles = cam_gap.least_to_lobe(x, y, *given, (0.09, rods, 0.002))
     assert np.isnan(gaps).tolist() == [False, True]
-    alone = envelope.least_to_lobe(0.01, 0.02, *given, (0.09, 0.15, 0.002))
+    alone = cam_gap.least_to_lobe(0.01, 0.02, *given, (0.09, 0.15, 0.002))
     assert_allclose(alone, [gaps[0], angles[0]], rtol=1e-7)
 
 

@@ -9,25 +9,27 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from enginecalc import fasteners
-from enginecalc.fasteners import (
+from enginecalc import bolted_joint, fasteners
+from enginecalc.bolted_joint import (
     adaptor_setting,
     bolt_stress,
-    bolt_stretch,
-    mean_head_radius,
-    nut_factor,
     permanent_set,
-    pitch_diameter,
-    preload_from_stretch,
-    preload_from_torque,
     preload_scatter,
     preload_uncertainty,
     separation_margin,
     strength_share,
+    turn_angle,
+)
+from enginecalc.fasteners import (
+    bolt_stretch,
+    mean_head_radius,
+    nut_factor,
+    pitch_diameter,
+    preload_from_stretch,
+    preload_from_torque,
     tensile_stress_area,
     torque_for_preload,
     torque_from_nut_factor,
-    turn_angle,
 )
 from enginecalc.forces import thermal_growth
 from enginecalc.records.reference import table
@@ -482,8 +484,12 @@ def test_every_row_says_where_it_comes_from(rows):
 
 # --- behaviour --------------------------------------------------------------------------------
 
-FORMULAS = [f for f in vars(fasteners).values() if hasattr(f, "kernel")]
-FORMULAS = [f for f in FORMULAS if f.__module__ == fasteners.__name__]
+FORMULAS = [
+    each
+    for module in (fasteners, bolted_joint)
+    for each in vars(module).values()
+    if hasattr(each, "kernel") and each.__module__ == module.__name__
+]
 USUAL = {
     "torque": Q(61.0, "N*m"),
     "preload": Q(47.0, "kN"),

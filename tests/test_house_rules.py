@@ -38,9 +38,10 @@ RANKS = [
         "fillet",
         "bob_weight",
         "measured",
-        "selection",
+        "choice",
     ],
     [
+        "selection",
         "balance",
         "cylinder",
         "camshaft",
@@ -51,7 +52,7 @@ RANKS = [
         "thrust",
         "fasteners",
     ],
-    ["valves", "gas"],
+    ["valves", "gas", "cam_gap", "skirt", "bolted_joint"],
     ["valve_gaps"],
     [
         "records.reference",

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from enginecalc import envelope, fillet
+from enginecalc import cam_gap, envelope, fillet, skirt
 from enginecalc.lobes import CYCLE
 from enginecalc.records import figures
 from enginecalc.records.block_faults import cam_too_small
@@ -122,7 +122,7 @@ def _nose_circle(seats):
     discs, center = _discs(seats), _cam_center(seats)[..., None, None]
     largest = to_si(seats.engine.camshaft.largest_radius)
     return Curve(
-        lambda at: envelope.rod_to_nose_circle.kernel(at, *discs, *center, largest, *seats.crank),
+        lambda at: cam_gap.rod_to_nose_circle.kernel(at, *discs, *center, largest, *seats.crank),
         [seats.names] * len(seats.keys),
     )
 
@@ -137,14 +137,14 @@ def _lobes(seats):
 
     def gap(at):
         return np.concatenate(
-            [envelope.rod_to_lobe.kernel(at, *discs, *train, *center, *seats.crank)
+            [cam_gap.rod_to_lobe.kernel(at, *discs, *train, *center, *seats.crank)
              for train in trains], axis=1,
         )  # fmt: skip
 
     def least():
         x, y, radius = discs
         lift = max(lobe.lobe_lift for lobe, *_ in trains)
-        circle = envelope.rod_to_nose_circle.kernel(
+        circle = cam_gap.rod_to_nose_circle.kernel(
             np.linspace(0, TURN, 181), *discs, *center, base + lift, *seats.crank
         )
         nearest = np.min(circle, axis=2)
@@ -153,7 +153,7 @@ def _lobes(seats):
         made = np.full((2, len(trains), *nearest.shape), np.inf)
         for at, train in enumerate(trains):
             made[:, at, :, may] = np.moveaxis(
-                envelope.least_to_lobe(x[:, may], y[may], radius[may], *train, center, seats.crank),
+                cam_gap.least_to_lobe(x[:, may], y[may], radius[may], *train, center, seats.crank),
                 2,
                 0,
             )
@@ -172,7 +172,7 @@ def _skirt(seats):
     hangs = engine.piston.skirt_below_pin
     sizes = tuple(map(to_si, (hangs, weight.counterweight_radius, weight.counterweight_angle)))
     return Curve(
-        lambda at: envelope.counterweight_to_skirt.kernel(at, points, *sizes, *seats.crank),
+        lambda at: skirt.counterweight_to_skirt.kernel(at, points, *sizes, *seats.crank),
         [["lowest edge of skirt or boss"] * 3] * len(seats.keys),
     )
 

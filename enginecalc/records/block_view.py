@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import pint
 
-from enginecalc import crank, envelope
+from enginecalc import cam_gap, crank, envelope
 from enginecalc.records import block
 from enginecalc.records.seats import drive_of, follower_directions, lobe_tops, seats_of
 from enginecalc.units import Q, to_si, ureg
@@ -171,7 +171,7 @@ class Frame:
         follower = follower_directions(self.seats)[self.at]
         made = {}
         for valve, top in lobe_tops(engine).items():
-            around = envelope.lobe_outline.kernel(
+            around = cam_gap.lobe_outline.kernel(
                 _ROUND, angle, engine.lobes[valve], to_si(engine.camshaft.base_radius), top,
                 follower, drive_of(engine),
             )  # fmt: skip

@@ -6,7 +6,7 @@ figure when it is first asked for; one whose inputs are missing is None, and `mi
 
 import functools
 
-from enginecalc import camshaft, crank, cylinder, envelope, fits, forces, valve_gaps, valves
+from enginecalc import camshaft, crank, cylinder, fits, forces, skirt, valve_gaps, valves
 from enginecalc.records.reference import rows
 from enginecalc.units import Q, to_si
 
@@ -66,12 +66,12 @@ FIGURES = [
         ),
         (
             "pin_to_oil_groove",
-            envelope.pin_to_oil_groove,
+            skirt.pin_to_oil_groove,
             "piston.compression_height piston.ring_pack piston.pin_diameter",
         ),
         (
             "skirt_below_bore",
-            envelope.skirt_below_bore,
+            skirt.skirt_below_bore,
             f"block.bore_bottom piston.skirt_below_pin {_CRANK} pin_axis_offset",
         ),
         ("mean_piston_speed", crank.mean_piston_speed, "true_stroke running.engine_speed"),

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from enginecalc import selection
+from enginecalc.choice import Choice
 from enginecalc.records.fit_results import fit_results
 from enginecalc.records.places import mains
 from enginecalc.records.results import limits_of
@@ -20,9 +21,9 @@ _WRITE = 'write "0.0955 in: 10"'
 
 @dataclass(frozen=True)
 class Matching:
-    """A `selection.Choice`, its places in words, and what to put where, one sentence each."""
+    """A `Choice`, its places in words, and what to put where, one sentence each."""
 
-    choice: selection.Choice
+    choice: Choice
     places: list
     orders: list
     unit: str  # "in" or "mm"
