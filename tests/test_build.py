@@ -7,7 +7,8 @@ import pytest
 
 from enginecalc.records import folder, load_engine
 from enginecalc.records.build import Build, build_names, load_build
-from enginecalc.records.fit_results import bank_planes, deck_readings, fit_results, worst_first
+from enginecalc.records.decks import bank_planes, deck_readings
+from enginecalc.records.fit_results import fit_results, worst_first
 from enginecalc.records.layout import Layout, layout_names, layout_numberings, layout_table
 from enginecalc.records.places import boxes, mains, measurement, measurements, places_of
 from tests.chapters import ENGINES

@@ -7,7 +7,8 @@ import nbformat
 import pytest
 
 from enginecalc.units import Q
-from enginecalc.views.exercises import EXERCISES, ask, check
+from enginecalc.views.exercise_list import EXERCISES
+from enginecalc.views.exercises import ask, check
 from tests.test_house_rules import ROOT
 
 # what was worked out by hand or elsewhere, in a unit that the question does not use

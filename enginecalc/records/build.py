@@ -5,37 +5,17 @@ import re
 import shutil
 import tempfile
 from collections import defaultdict
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-import pint
 
-from enginecalc.measured import reference_size
 from enginecalc.records import figures
 from enginecalc.records.engine import load_engine
+from enginecalc.records.means import mean_of, text_of, where_from
 from enginecalc.records.places import mains, measurement, measurements, places_of
 from enginecalc.records.readings import Readings
 from enginecalc.records.reference import folder
-from enginecalc.units import Q, read, to_si, ureg
-
-_DEGC = ureg.Unit("degC")
-
-
-@dataclass(frozen=True)
-class Mean:
-    """What the readings of one dimension at one place come to, at 20 °C.
-
-    `u` is its standard uncertainty: repeats and finest digit, not the spread from spot to spot,
-    which is form. `spots` is {(direction, height, angle): mean of the repeats there in SI}.
-    """
-
-    value: pint.Quantity
-    u: pint.Quantity
-    count: int
-    date: str
-    spots: dict
-    lines: tuple  # in the ledger
+from enginecalc.units import to_si
 
 
 class Build:
@@ -89,7 +69,7 @@ class Build:
         for key, found in sets.items():
             part = materials.get(key[:2], "")
             name = figures.field(self.engine, f"{part}.material") if part else None
-            made[key] = _mean(found, figures.material(name)[0])
+            made[key] = mean_of(found, figures.material(name)[0])
         return made
 
     def mean(self, part, feature, place):
@@ -142,7 +122,7 @@ class Build:
                 continue
             value, u = self._value(what, cylinder, found)
             unit = found[0].value.units
-            made[what.field] = (_text(value, u, unit), _where_from(found))
+            made[what.field] = (text_of(value, u, unit), where_from(found))
         return self._with_deck(cylinder, made)
 
     def _places(self, what, cylinder):
@@ -216,9 +196,9 @@ class Build:
         on_axis = [size for (end, _, _), size in below.spots.items() if "thrust" not in end]
         clearance = float(np.mean(on_axis or list(below.spots.values())))
         height = engine.values["block.deck_height"] + clearance - engine.values["deck_clearance"]
-        text = _text(height, to_si(below.u), below.value.units)
-        return {**made, "block.deck_height": (text, f"piston below deck, {_where_from([below])}"),
-                "running.deck_from": ("measured", _where_from([below]))}  # fmt: skip
+        text = text_of(height, to_si(below.u), below.value.units)
+        return {**made, "block.deck_height": (text, f"piston below deck, {where_from([below])}"),
+                "running.deck_from": ("measured", where_from([below]))}  # fmt: skip
 
     def origin(self, path, cylinder):
         """Return where a figure of `measured(cylinder)` comes from.
@@ -232,57 +212,6 @@ class Build:
         if cylinder not in self.cylinders:
             known = ", ".join(map(str, self.cylinders))
             raise ValueError(f"{self.name} has no cylinder {cylinder!r}; it has {known}")
-
-
-def _mean(found, expansion):
-    """Return the `Mean` of the ledger's rows of one dimension at one place."""
-    spots = defaultdict(list)
-    resolutions = []
-    for row in found:
-        size = to_si(read(f"{row['value']} {row['unit']}"))
-        if expansion is not None and row["temperature"]:
-            size = reference_size.kernel(
-                size, expansion=expansion, temperature=read(row["temperature"]).m_as(_DEGC)
-            )
-        spots[row["direction"], row["height"], row["angle"]].append(size)
-        if row["resolution"]:
-            resolutions.append(to_si(read(row["resolution"])))
-    middles = {spot: float(np.mean(sizes)) for spot, sizes in spots.items()}
-    spread = [np.subtract(sizes, middles[spot]) for spot, sizes in spots.items()]
-    free = len(found) - len(spots)
-    scatter = np.sum(np.concatenate(spread) ** 2) / free if free else 0.0
-    u = np.sqrt(scatter / len(found) + max(resolutions, default=0.0) ** 2 / 12)
-    unit = ureg.Unit(_unit_of(found[0]["unit"]))
-    return Mean(
-        Q(float(np.mean(list(middles.values()))), _si_of(unit)).to(unit),
-        Q(float(u), _si_of(unit)).to(unit),
-        len(found),
-        max(row["time"] for row in found)[:10],
-        middles,
-        tuple(row["line"] for row in found),
-    )
-
-
-def _unit_of(text):
-    return str(read(f"1 {text}").units)
-
-
-def _si_of(unit):
-    return Q(1.0, unit).to_base_units().units
-
-
-def _text(value, u, unit):
-    """Return a figure as one would type it, its uncertainty as limits of equal likelihood."""
-    scale = to_si(Q(1.0, unit))
-    text = f"{value / scale:.6f}".rstrip("0")
-    wide = f" ± {u * np.sqrt(3) / scale:.6f}" if u > 0 else ""
-    return f"{text}{'0' if text.endswith('.') else ''}{wide} {unit:~P}"
-
-
-def _where_from(found):
-    count = sum(each.count for each in found)
-    readings = "reading" if count == 1 else "readings"
-    return f"{count} {readings}, {max(each.date for each in found)}"
 
 
 def load_build(path):

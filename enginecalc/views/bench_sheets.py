@@ -12,7 +12,8 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Circle, Rectangle
 
 from enginecalc.records.places import measurements, places_of
-from enginecalc.views.sheets import MARGIN, PAPERS, STYLE, choice_fault, refuse, text_width
+from enginecalc.views.sheets import MARGIN, PAPERS, STYLE, choice_fault, refuse
+from enginecalc.views.tiles import text_width
 
 # The sheets there are, and what is measured on each; within inner brackets, side by side.
 SHEETS = {

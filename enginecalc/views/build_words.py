@@ -2,9 +2,10 @@
 
 import html
 
+from enginecalc.records.decks import bank_planes, deck_readings
 from enginecalc.records.doubts import cannot_be, doubtful_lines, reading_doubts
 from enginecalc.records.figures import FITS, PLAN_RESULTS, VALVE_RESULTS
-from enginecalc.records.fit_results import Fit, bank_planes, deck_readings, worst_first
+from enginecalc.records.fit_results import Fit, worst_first
 from enginecalc.records.results import results
 from enginecalc.units import to_si
 from enginecalc.views import tables

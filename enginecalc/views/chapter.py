@@ -10,69 +10,12 @@ import re
 
 import ipywidgets as widgets
 
-from enginecalc.records import build_names, folder, load_build, load_engine
 from enginecalc.units import ureg
 from enginecalc.views import build_words, figures
 from enginecalc.views.controls import Field
+from enginecalc.views.sources import build_of, engine_choices, engine_of
+from enginecalc.views.style import KEYS, STYLE
 from enginecalc.views.tables import SYSTEMS, note
-
-STYLE = """
-<style>
-.enginecalc-answer { font-size: 1.25em; line-height: 1.4; margin: .2em 0; max-width: 60em; }
-.enginecalc-error { border-left: .4em solid #D55E00; padding: .3em .8em; white-space: pre-line; }
-.enginecalc-error b, .enginecalc-doubt b { font-weight: 700; }
-.enginecalc-doubt { margin: .4em 0; padding-left: .8em; border-left: .4em solid #BFBFBF;
-  white-space: pre-line; line-height: 1.35; }
-.enginecalc-field .widget-label { text-align: left; }
-.enginecalc-words td:nth-last-child(2) { white-space: normal !important; }
-@media (max-width: 900px) { .enginecalc-table table { font-size: .9em; }
-  .enginecalc-table th, .enginecalc-table td { padding: .25em .35em; } }
-.enginecalc-field textarea { width: 100% !important; white-space: pre; }
-.enginecalc-numbers p, .enginecalc-caption :is(p, ol)
-  { line-height: 1.4 !important; margin: .5em 0; max-width: 60em; }
-.enginecalc-numbers .widget-html-content { max-width: 100%; overflow-x: auto; }
-.enginecalc-table { overflow-x: auto; }
-.enginecalc-table table { border-collapse: collapse; font-size: 1.05em; line-height: 1.35;
-  margin: .4em 0; }
-.enginecalc-table caption
-  { text-align: left; white-space: normal; font-weight: 600; padding: .2em 0; }
-.enginecalc-table th, .enginecalc-table td
-  { padding: .25em .55em; border-bottom: 1px solid #BFBFBF; text-align: right;
-    white-space: nowrap; }
-.enginecalc-table th[scope=row], .enginecalc-table th:first-child { text-align: left; }
-.enginecalc-words td:last-child, .enginecalc-words th:last-child
-  { text-align: left !important; white-space: normal !important; min-width: 11em; font-size: .9em; }
-.enginecalc-caption ol { padding-left: 1.8em; }
-.enginecalc-picture svg { display: block; max-width: 64em; background: white; }
-.enginecalc-stale { opacity: .35; }
-.jupyter-widgets.enginecalc-wrong :is(input, textarea) { box-shadow: 0 0 0 3px #D55E00 !important; }
-.enginecalc-field .noUi-handle { width: 24px !important; height: 24px !important;
-  top: -11px !important; right: -12px !important; border-radius: 12px !important; }
-.enginecalc-group { font-weight: 600; margin: .5em 0 0; border-bottom: 1px solid #BFBFBF; }
-</style>
-"""
-
-
-# In a notebook letters are commands, on a dropdown or a button as well: "m" there would turn the
-# cell into text and take the page away. Whatever has the focus on a page of ours is spared that.
-KEYS = (
-    '<img src="data:," hidden onerror="this.closest(\'.enginecalc-page\').addEventListener('
-    "'focusin', event => event.target.setAttribute('data-lm-suppress-shortcuts', 'true'))\">"
-)
-_BUILD = "build "  # before its name, in the choice of files
-
-
-def engine_choices():
-    """Return what a chapter can open: engine files by their stem, then builds."""
-    files = sorted(path.stem for path in folder("engines").glob("*.toml"))
-    return [*files, *(_BUILD + name for name in build_names())]
-
-
-def engine_of(choice):
-    """Return the engine of a choice, of a build the one that was planned."""
-    if choice.startswith(_BUILD):
-        return load_build(folder("builds") / choice.removeprefix(_BUILD)).engine
-    return load_engine(folder("engines") / f"{choice}.toml")
 
 
 class Chapter(widgets.VBox):
@@ -253,17 +196,12 @@ class Chapter(widgets.VBox):
 
     def _read(self):
         """Read the engine of the choice; of a build as planned, or as measured in a cylinder."""
-        choice = self.file.value
-        if not choice.startswith(_BUILD):
-            self._offer_seen([("as planned", None)])
-            self.base = engine_of(choice)
-            return
-        build = load_build(folder("builds") / choice.removeprefix(_BUILD))
-        cylinders = [(f"cylinder {each}, as measured", each) for each in build.cylinders]
-        self._offer_seen([("as planned", None), *cylinders])
-        self.opened_build = build
-        number = self.seen_as.value
-        self.base = build.engine if number is None else build.measured(number)
+        build = build_of(self.file.value)
+        cylinders = [] if build is None else build.cylinders
+        measured = [(f"cylinder {each}, as measured", each) for each in cylinders]
+        self._offer_seen([("as planned", None), *measured])
+        number, self.opened_build = self.seen_as.value, build
+        self.base = engine_of(self.file.value) if number is None else build.measured(number)
 
     def _offer_seen(self, options):
         """Offer the cylinders of a build; nothing to choose for an engine file."""

@@ -7,8 +7,8 @@ import ipywidgets as widgets
 import numpy as np
 
 from enginecalc.records import matching
+from enginecalc.records.decks import deck_readings
 from enginecalc.records.doubts import doubtful_lines
-from enginecalc.records.fit_results import deck_readings
 from enginecalc.units import Q, read
 from enginecalc.views import figures, tables
 from enginecalc.views.build_figures import BeforeAfter

@@ -12,21 +12,17 @@ from enginecalc.views.sheets import (
     MIDDLE,
     ON_WHITE,
     STYLE,
-    TILED,
     TURNS,
     choice_fault,
-    crosses,
     lines,
     magnitudes,
-    overview,
     paper_faults,
     range_fault,
     refuse,
     room_of,
     sheet,
-    text_width,
-    tiles,
 )
+from enginecalc.views.tiles import TILED, crosses, overview, text_width, tiles
 
 RINGS, LEADER, CENTER = 18.5, 5.0, 18.0  # a wheel's rings, the way in to its labels, its middle
 STRIP, PITCH, TAB = 18.0, 26.0, 9.0  # a tape's width, from strip to strip, what is glued under

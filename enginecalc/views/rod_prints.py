@@ -7,7 +7,7 @@ import numpy as np
 from matplotlib.patches import Circle, PathPatch
 from matplotlib.path import Path
 
-from enginecalc.views import sheets
+from enginecalc.views import sheets, tiles
 
 HAIR, AREA = 0.25, "0.9"  # an outline's thickness, its middle on the true edge; what it holds
 RING = 3.0  # about parts that nearly touch
@@ -160,7 +160,7 @@ class _Drawing:
         A sheet should hold the `whole`, and must the `least`, of it: so far beyond its nearest.
         """
         self.lines.append((points, {"color": "black", "lw": 0.6, "zorder": 2, **style}))
-        dense = sheets.along(points)
+        dense = tiles.along(points)
         away = np.array([np.hypot(*(self.rim - point).T).min() for point in dense])
         self.ink.append(dense)
         for held, reach in (self.whole, whole), (self.least, least):
@@ -178,7 +178,7 @@ class _Drawing:
 
         page = heading, engine, notes, alone, self.paper, self.scale
         points = [np.concatenate(each) for each in (self.ink, self.whole, self.least)]
-        return sheets.sheets_of(*page, draw, points, self.words)
+        return tiles.sheets_of(*page, draw, points, self.words)
 
 
 def _union(ax, paths, radii, scale):

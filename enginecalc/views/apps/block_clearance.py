@@ -10,10 +10,11 @@ from enginecalc.units import Q
 from enginecalc.views import block_words, gap_words, tables
 from enginecalc.views.block_figures import BlockView, block_legend
 from enginecalc.views.block_plan import CHAMFER, BlockPlan, common_window
-from enginecalc.views.chapter import Chapter, engine_of
+from enginecalc.views.chapter import Chapter
 from enginecalc.views.gap_figures import ChamferSection, GapByAngle, NearestPlace
 from enginecalc.views.outline_field import OutlineField
 from enginecalc.views.rod_print_form import RodPrintForm
+from enginecalc.views.sources import engine_of
 
 # the crank slider's label above it, and as wide as the page is
 _STYLE = """

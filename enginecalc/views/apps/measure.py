@@ -13,9 +13,9 @@ from enginecalc.units import ureg
 from enginecalc.views import build_words, figures, tables
 from enginecalc.views.build_figures import BlockMap, BoreMap, FitStrip
 from enginecalc.views.build_forms import LedgerForm, NewBuildForm, SheetForm
-from enginecalc.views.chapter import KEYS, STYLE
 from enginecalc.views.entry_form import EntryForm
 from enginecalc.views.matching_form import MatchingForm
+from enginecalc.views.style import KEYS, STYLE
 
 PAUSE = 1.0  # seconds without a key before the page works out anew what the readings come to
 _DRAWINGS = {"block": (BlockMap, 5.5, 5.5), "bores": (BoreMap, 9, 6), "fits": (FitStrip, 9, 5)}

@@ -10,9 +10,10 @@ from enginecalc.records import results
 from enginecalc.records.figures import PLAN_RESULTS
 from enginecalc.units import Q
 from enginecalc.views import tables
-from enginecalc.views.chapter import Chapter, engine_of
+from enginecalc.views.chapter import Chapter
 from enginecalc.views.figures import DeckZone, RatioLines, Stack
 from enginecalc.views.finder import DimensionFinder, EngineSaver
+from enginecalc.views.sources import engine_of
 
 _SAME = "the same file"
 _LENGTH = {"inch": ("in", 3), "metric": ("mm", 2)}
