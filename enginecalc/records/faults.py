@@ -139,7 +139,7 @@ def _limits(engine):
     names = (*figures.UNITS, *figures.RESULTS)
     for name, limit in engine.limits.items():
         if name not in names:
-            known = figures.RESULTS + figures.BLOCK_LIMITS + figures.FITS
+            known = figures.RESULTS + figures.BLOCK_LIMITS + figures.FITS + (*figures.BOLT_UNITS,)
             yield f"limits.{name} is not a result; the results are {', '.join(known)}"
             continue
         unit = ureg.Unit(figures.UNITS[name])

@@ -84,6 +84,16 @@ FIGURES = [
         ),
         ("inertia_force", forces.greatest_inertia_force, f"reciprocating_mass {_TURNING}"),
         (
+            "mass_above_parting_line",
+            forces.mass_above_parting_line,
+            "rod.mass_big_end rod.cap_share",
+        ),
+        (
+            "rod_bolt_load",
+            forces.rod_bolt_load,
+            f"reciprocating_mass mass_above_parting_line {_TURNING}",
+        ),
+        (
             "rod_stretch",
             forces.elastic_stretch,
             "inertia_force rod.length rod.beam_area rod.elastic_modulus",
@@ -202,7 +212,18 @@ FITS = (
     "journal_taper",
     "journal_out_of_round",
 )
-UNITS |= dict.fromkeys(BLOCK_LIMITS + FITS, "m")
+# What the rod bolts must keep, worked out by bolts and, of measured lengths, by bolt_stretch.
+BOLT_UNITS = {
+    "rod_bolt_preload": "N",
+    "rod_bolt_stretch": "m",
+    "rod_bolt_stress": "Pa",
+    "rod_bolt_proof_share": "1",
+    "rod_bolt_shank_share": "1",
+    "rod_bolt_load": "N",
+    "rod_bolt_clamp_left": "N",
+    "rod_bolt_set": "m",
+}
+UNITS |= dict.fromkeys(BLOCK_LIMITS + FITS, "m") | BOLT_UNITS
 
 # May be left out and are then taken as 0, which the engine's remarks say in words.
 TAKEN_AS_ZERO = (

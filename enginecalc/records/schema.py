@@ -168,12 +168,14 @@ class RodBolt(Table):
     series: _choice("unified", "metric") = None
     torque: Torque = None
     lubricant: Text = None
+    friction: Ratio = None
     friction_low: Ratio = None
     friction_high: Ratio = None
     washer_outside: Length = None
     washer_inside: Length = None
     shank: list[Shank] | None = None
     proof_strength: Pressure = None
+    yield_strength: Pressure = None
     elastic_modulus: Pressure = None
     joint_stiffness_ratio: Ratio = None
     snug_torque: Torque = None

@@ -36,6 +36,14 @@ SHOWN = {
     "intake_coil_bind": LENGTH,
     "exhaust_coil_bind": LENGTH,
     "peak_piston_acceleration": {"inch": ("m/s²", -1), "metric": ("m/s²", -1)},
+    "rod_bolt_stress": {"inch": ("ksi", 1), "metric": ("MPa", 0)},
+    "rod_bolt_proof_share": _RATIO,
+    "rod_bolt_shank_share": _RATIO,
+    **{
+        f"rod_bolt_{name}": {"inch": ("lbf", -1), "metric": ("kN", 1)}
+        for name in ("preload", "load", "clamp_left")
+    },
+    **{f"rod_bolt_{name}": {"inch": ("in", 4), "metric": ("mm", 3)} for name in ("stretch", "set")},
     **{fit: {"inch": ("in", 4), "metric": ("mm", 3)} for fit in FITS},  # micrometer, bore gauge
 }
 UNITS = {
@@ -47,6 +55,10 @@ UNITS = {
     "rpm": ureg.Unit("rpm"),
     "m/s": ureg.Unit("m/s"),
     "m/s²": ureg.Unit("m/s**2"),
+    "lbf": ureg.Unit("lbf"),
+    "kN": ureg.Unit("kN"),
+    "ksi": ureg.Unit("ksi"),
+    "MPa": ureg.Unit("MPa"),
     "": ureg.Unit(""),
 }
 
