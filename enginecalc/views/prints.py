@@ -223,7 +223,7 @@ def _wheel(ax, radius, grow, runs, turns):
 def _events(ax, labels, radius, grow, runs, long):
     rim, head = radius - RINGS * grow, radius - (RINGS + LEADER) * grow
     room = math.degrees(6.2 * grow / (head - long))
-    spread = _apart([angle for angle, _ in labels], room)
+    spread = apart([angle for angle, _ in labels], room)
     for (angle, label), at in zip(labels, spread, strict=True):
         way = [_polar(radius, runs * angle)]
         for part in np.linspace(0, 1, 20):  # a spiral: leaders neither meet nor cut a label
@@ -236,7 +236,7 @@ def _events(ax, labels, radius, grow, runs, long):
         ax.text(*_polar(head - 0.7, turned), label, linespacing=1.05, **style, **CUT)
 
 
-def _apart(angles, least):
+def apart(angles, least):
     """Return rising angles pushed apart round the circle until none is nearer than `least`."""
     spread = np.array(angles)
     for _ in range(2000):
