@@ -253,18 +253,37 @@ def new_build(name, engine):
     ValueError
         When a folder cannot bear that name or there is one of it, or a lift table is not there.
     """
+    beside = engine._path.parent if engine._path else Path()
+    files = {"engine.toml": engine.text().encode()}
+    for valve in filter(lambda each: each.table, (engine.intake, engine.exhaust)):
+        if Path(valve.table).name != valve.table:
+            raise ValueError(f"{valve.table}: a lift table must lie beside its engine file")
+        files[valve.table] = (beside / valve.table).read_bytes()
+    return put_build(name, files)
+
+
+def put_build(name, files):
+    """Put a build's files into a new folder among the builds, all or none; return the `Build`.
+
+    Parameters
+    ----------
+    name : str
+        As `new_build` takes it.
+    files : dict
+        {name of a file: bytes}, already known to make a build.
+
+    Raises
+    ------
+    ValueError
+        When a folder cannot bear that name or there is one of it.
+    """
     name = name.strip()
     if not re.fullmatch(r"\w(?:[\w -]{0,58}\w)?", name):
         raise ValueError(
             f"name: {name!r} cannot name a folder; write letters, digits, spaces, - and _, at most"
             " 60 of them"
         )
-    place, beside = folder("builds") / name, engine._path.parent if engine._path else Path()
-    files = {"engine.toml": engine.text().encode()}
-    for valve in filter(lambda each: each.table, (engine.intake, engine.exhaust)):
-        if Path(valve.table).name != valve.table:
-            raise ValueError(f"{valve.table}: a lift table must lie beside its engine file")
-        files[valve.table] = (beside / valve.table).read_bytes()
+    place = folder("builds") / name
     if name.lower() in {each.name.lower() for each in folder("builds").iterdir()}:
         raise ValueError(f"name: there is a build {name} already; type another name")
     made = Path(tempfile.mkdtemp(prefix=".new-", dir=place.parent))
