@@ -13,7 +13,7 @@ class Measurement:
 
     part: str
     feature: str
-    places: str  # cylinder, pin, main, bank or engine: one of each is asked
+    places: str  # cylinder, pin, main, bank, engine, or several in order: one of each is asked
     directions: tuple
     heights: tuple
     angles: tuple
@@ -44,7 +44,7 @@ class Place:
     @property
     def words(self):
         """Where to measure, in words: "cylinder 3, bore diameter, thrust, top"."""
-        where = self.place if not self.place[0].isdigit() else f"cylinder {self.place}"
+        where = place_words(self.place)
         at = f"{self.angle} deg" if self.angle else ""
         said = (where, f"{self.part} {self.feature}", self.direction, self.height, at)
         return ", ".join(each for each in said if each)
@@ -53,6 +53,11 @@ class Place:
     def key(self):
         """The columns that name this place in a ledger."""
         return dict(vars(self))
+
+
+def place_words(place):
+    """Return a place in words: "cylinder 3" of "3", another as it is."""
+    return f"cylinder {place}" if place[:1].isdigit() else place
 
 
 @functools.cache
@@ -83,8 +88,11 @@ def measurement(part, feature):
 def places_of(layout, kind):
     """Return the names of an engine's cylinders, pins, mains or banks, front to rear.
 
-    Cylinders by bank as the block is seen from above, the left bank first.
+    Cylinders by bank as the block is seen from above, the left bank first. "engine;cylinder" has
+    the engine as a whole before its cylinders.
     """
+    if ";" in kind:
+        return [place for each in kind.split(";") for place in places_of(layout, each)]
     if kind == "engine":
         return ["engine"]
     if kind == "pin":

@@ -11,7 +11,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle, Rectangle
 
-from enginecalc.records.places import measurements, places_of
+from enginecalc.records.places import measurements, place_words, places_of
 from enginecalc.views.sheets import MARGIN, PAPERS, STYLE, choice_fault, refuse
 from enginecalc.views.tiles import text_width
 
@@ -20,6 +20,8 @@ SHEETS = {
     "bores": [["bore diameter"]],
     "pistons": [["piston diameter"], ["piston compression height"], ["piston crown volume"]],
     "rods and their shells": [["rod length", "rod width"], ["rod housing"], ["rod shell wall"]],
+    "rod bolts": [["rod bolt length new"], ["rod bolt length tightened"],
+                  ["rod bolt length loosened"]],
     "crank": [["crank pin diameter"], ["crank pin width", "crank stroke"], ["crank end play"]],
     "main bearings": [["main journal diameter"], ["main housing diameter", "main shell wall"]],
     "deck": [["deck height"], ["piston below deck"]],
@@ -138,8 +140,8 @@ def _columns(layout, what):
     banks, places = layout.by_bank(), places_of(layout, what.places)
     if what.places == "bank":
         return {bank: [(at, "")] for at, bank in enumerate(banks)}
-    if what.feature == "turning torque":
-        fitted = (f"piston {at} in, cylinder _____" for at in range(1, len(layout.cylinder) + 1))
+    if what.places == "engine;cylinder":  # the torque: a line for the crank, one for each piston
+        fitted = (f"after {place_words(each)}, fitted as no. ____" for each in places[1:])
         places = ["crank alone", *fitted]
     named = enumerate("" if each == "engine" else each for each in places)
     columns = banks if what.places == "cylinder" else {"": places}
@@ -156,7 +158,7 @@ class _Block:
         spots, names, self.rows = next(iter(self.grids.values()))
         cards = [card for each in self.columns.values() for card in each]
         wide = 1.15 / 8 * max((_width(words, 8) for _, words in cards if words), default=0)
-        self.bores, self.ahead = places == "cylinder", places != "engine"
+        self.bores, self.ahead = places == "cylinder", not places.startswith("engine")
         self.size = min(12, 1.7 * DISC / wide) if self.bores else 9  # of a place's name
         self.place = 2 * DISC + 2 if self.bores else wide * self.size + 2 * (wide > 0)
         self.lead = self.place + max((_width(row, 8) + 1.5 for row in self.rows if row), default=0)

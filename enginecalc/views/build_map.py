@@ -87,7 +87,7 @@ class BlockMap(Drawing):
                 self.ax.add_patch(Circle(spots[str(number)], 0.68, fc="white", ec=CRANK))
                 self._write(x + 1.2 * side, y - 1.5 * row, str(number), 12, **BOLD)
         heights = [spots[str(number)][1] for number in layout.numbers]
-        names = places_of(layout, kind) if kind in ("pin", "main", "engine") else []
+        names = [place for place in places_of(layout, kind) if place not in spots]
         part = (np.arange(len(names)) + 0.5) / max(len(names), 1)
         part = np.linspace(0, 1, len(names)) if kind == "main" else part
         for name, y in zip(names, 0.75 - part * (1.5 - min(heights)), strict=True):

@@ -123,7 +123,7 @@ def _caption(layout, what, found, system):
     places = boxes(layout, what)
     own = sum(len(repeats) for at, repeats in found.items() if at not in places)
     view = "seen from above, front at the top" if not what.angles else "each bank front to rear"
-    view = f", {view}" if what.places != "engine" else ""
+    view = f", {view}" if not what.places.startswith("engine") else ""
     banks = "; banks as seen from the flywheel end" if len(layout.by_bank()) > 1 else ""
     return (
         f"{what.name.capitalize()} [{what.units[system]}]{view}{banks}:"

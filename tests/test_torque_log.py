@@ -1,0 +1,497 @@
+"""The log of turning torque in a build: order, doubts, and traces taken apart."""
+
+import csv
+import shutil
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from enginecalc.records import load_engine
+from enginecalc.records.build import load_build
+from enginecalc.records.contacts import contacts_near
+from enginecalc.records.layout import layout_table
+from enginecalc.records.places import boxes, measurement
+from enginecalc.records.reference import folder
+from enginecalc.records.torque_log import causes, of_finished_engine, torque_log
+from enginecalc.records.torque_trace import trace_of
+from enginecalc.units import Q
+from tests.builds import build_of
+from tests.chapters import ENGINES
+from tests.figures import WORKED, printed, worked
+
+GIVEN = WORKED["inputs"]["torque"]
+LOG, TRACE = GIVEN["torque_log_lbfft"], np.array(GIVEN["torque_trace_lbfft"])
+DEGREES = GIVEN["torque_trace_step_deg"] * np.arange(len(TRACE))
+ORDER = ["engine", "1", "6", "3", "8", "5", "4", "7", "2"]  # the fifth piston in is cylinder 5
+TOPS = WORKED["phase.tdc"]
+V8, LONG, FOUR = (
+    load_engine(ENGINES / f"{name}.toml")
+    for name in ("quarry-pump-v8", "quarry-pump-v8-long-stroke", "ferry-four")
+)
+LBFT = "lbf*ft"
+
+
+def line(place, torque, direction="forward", unit="lbf·ft", **more):
+    """Return a row of turning torque."""
+    return {"place": place, "part": "crank", "feature": "turning torque",
+            "value": f"{torque:.2f} {unit}", "direction": direction, **more}  # fmt: skip
+
+
+def log(torques=LOG, order=ORDER, weight=0.2):
+    """Return rows read both ways, in the order of fitting; a weight helps one way."""
+    return [line(place, torque + way * weight, direction)
+            for place, torque in zip(order, torques, strict=False)
+            for way, direction in ((1, "forward"), (-1, "back"))]  # fmt: skip
+
+
+def traces(cylinder, after, before=None, degrees=DEGREES, ways=("forward", "back"), turn=360,
+           top=None):  # fmt: skip
+    """Return rows of two traces that differ by `after`, by angle after cylinder 1's top.
+
+    Both hold the same waves of the crank alone, and a weight that turns round with the direction.
+    """
+    made, top = [], TOPS[str(cylinder)] if top is None else top
+    before = before or ORDER[ORDER.index(str(cylinder)) - 1]
+    for place, added in ((before, 0 * np.asarray(after)), (str(cylinder), after)):
+        for degree, torque in zip(degrees, added, strict=True):
+            for way in ways:
+                weight = 0.27 * np.sin(np.radians(degree)) * (place != before)
+                size = 6 + 0.4 * np.cos(np.radians(2 * degree)) + torque
+                size += weight if way == "forward" else -weight
+                row = line(place, 0, way, angle=f"{(degree + top) % turn:g}")
+                row |= {"feature": "turning torque trace", "value": f"{size:.4f} lbf·ft"}
+                made.append(row)
+    return made
+
+
+def said(build):
+    """Return all sentences of a build's log in one line."""
+    found = torque_log(build)
+    return " | ".join([*found.words, *found.doubts])
+
+
+# --- against a source: the worked log and trace -------------------------------------------------
+
+
+def test_the_worked_log_names_the_cylinder_that_went_in_fifth(tmp_path):
+    found = torque_log(build_of(tmp_path, log()))
+    assert [each.place for each in found.entries] == ORDER
+    added = [each.increment.m_as(LBFT) for each in found.entries[1:]]
+    assert added == [printed(str(each)) for each in WORKED["trq.inc"]]
+    assert [each.score for each in found.entries[1:]] == [
+        printed(str(each)) for each in WORKED["trq.z"]
+    ]
+    assert [each.place for each in found.entries if each.flagged] == ["5"]
+    assert found.words == (
+        "cylinder 5 added 4.1 lbf·ft, the others 1.8 to 2.0: take that piston out again, do not"
+        " work it free",
+        "18.2 lbf·ft after cylinder 2",
+    )
+    assert found.doubts == ()
+
+
+@pytest.mark.parametrize("cylinder", [2, 4, 5, 6, 8])
+def test_the_worked_trace_is_read_in_the_cylinders_own_degrees(tmp_path, cylinder):
+    found = trace_of(build_of(tmp_path, [*log(), *traces(cylinder, TRACE)]), cylinder)
+    assert found.bearing.m_as(LBFT) == worked("trq.const")
+    assert found.ring.m_as(LBFT) == worked("trq.ring")
+    assert found.contacts.m_as("deg").tolist() == WORKED["trq.spike_deg"]
+    assert_allclose(found.angles.m_as("deg"), DEGREES, atol=1e-6)
+    assert_allclose(found.added.m_as(LBFT), TRACE, atol=2e-4)
+    assert (found.way, found.two_turns) == ("both", False)
+    assert "one sharp angle each turn" in found.patterns
+    assert (
+        f"cylinder {cylinder} added 0.34 lbf·ft at every angle and 1.91 lbf·ft more mid"
+        in (found.words[0])
+    )
+    assert (
+        "touches at 40 to 50 deg after its true top: one sharp angle each turn. Back out at"
+        in (found.words[1])
+    )
+
+
+def test_the_worked_contact_is_the_shoulder_to_the_rail(tmp_path):
+    near = contacts_near(LONG, 1, Q(45.0, "deg"))
+    first = next(near.itertuples())
+    assert first.pair == "rod to rail, outer side"
+    assert first.clearance.m_as("inch") == worked("v8s.env.L.rail+1")
+    assert first.crank_angle.m_as("deg") == worked("v8s.env.L.rail+1_at")
+    shutil.copy(ENGINES / "quarry-pump-v8-long-stroke.toml", tmp_path / "engine.toml")
+    build = load_build(tmp_path)
+    build.readings.append_many([*log(), *traces(3, TRACE)])
+    words = " | ".join(trace_of(build, 3).words)
+    assert "near there: rod to rail, outer side (shoulder at +1.2, +0.55 in), 0.010 in at 46 " in (
+        words
+    )
+
+
+@pytest.mark.parametrize(
+    ("engine", "ways", "count"), [(V8, "trq.rank", 8), (FOUR, "trq.rank_i4", 4)]
+)
+def test_what_a_trace_of_the_finished_engine_cannot_tell(engine, ways, count):
+    found = of_finished_engine(engine)
+    assert f"cannot name a cylinder: {WORKED[ways]} independent directions for {count} cyl" in found
+    together = WORKED["phase.companions"] if engine is V8 else [[1, 4], [2, 3]]
+    for one, other in together:
+        assert f"{one} and {other}" in found
+    if engine is V8:
+        assert f"an error may grow {WORKED['trq.condition_with_constant']:.0f} times" in found
+
+
+# --- against geometry and identities ------------------------------------------------------------
+
+
+def test_the_order_is_that_of_the_lines_and_not_of_the_clock_or_the_boxes(tmp_path):
+    rows = log()
+    for at, row in enumerate(rows):
+        row["time"] = f"2024-05-{28 - at:02d} 10:00:00"
+    build = build_of(tmp_path, rows)
+    asked = [each.place for each in boxes(V8.layout, measurement("crank", "turning torque"))]
+    assert list(dict.fromkeys(asked)) == ["engine", "1", "3", "5", "7", "2", "4", "6", "8"]
+    assert [each.place for each in torque_log(build).entries] == ORDER
+
+
+def test_a_figure_typed_again_keeps_its_place(tmp_path):
+    build = build_of(tmp_path, log())
+    build.readings.append_many([line("6", 4.3), line("6", 3.9, "back"), line("engine", 1.2)])
+    found = torque_log(build)
+    assert [each.place for each in found.entries] == ORDER
+    assert_allclose(found.entries[2].torque.m_as(LBFT), 4.1, rtol=1e-12)
+    assert found.doubts == ()
+
+
+def test_one_way_taken_back_and_typed_again_keeps_its_place(tmp_path):
+    build = build_of(tmp_path, log())
+    build.readings.withdraw(line("6", 4.9, repeat=1))
+    build.readings.append_many([line("6", 4.9)])
+    assert [each.place for each in torque_log(build).entries] == ORDER
+
+
+def test_the_crank_alone_stands_first_even_if_it_is_typed_last(tmp_path):
+    rows = log()
+    found = torque_log(build_of(tmp_path, rows[2:] + rows[:2]))
+    assert [each.place for each in found.entries] == ORDER
+
+
+def test_mixed_units_are_converted(tmp_path):
+    # 1 lbf·ft is 1.3558179 N·m
+    newton = WORKED["inputs"]["torque_conversion"]["lbfft_to_Nm"]
+    rows = log(weight=0)
+    rows[6:] = [
+        line(row["place"], float(row["value"].split()[0]) * newton, row["direction"], "N·m",
+             resolution="0.25 lbf·ft") for row in rows[6:]
+    ]  # fmt: skip
+    found = torque_log(build_of(tmp_path, rows))
+    torques = [each.torque for each in found.entries]
+    assert {f"{each.units:~P}" for each in torques} == {"ft·lbf"}
+    assert_allclose([each.m for each in torques], LOG, atol=0.005)  # typed to 0.01 N·m
+    assert [each.place for each in found.entries if each.flagged] == ["5"]
+
+
+def test_repeats_are_averaged_and_the_coarser_wrench_counts(tmp_path):
+    rows = [*log(weight=0), line("5", 12.8, repeat=2), line("5", 12.8, "back", repeat=2)]
+    rows[10]["resolution"] = "1 lbf·ft"  # cylinder 5, forward
+    found = torque_log(build_of(tmp_path, rows)).entries[5]
+    assert_allclose(found.torque.m_as(LBFT), 12.7, rtol=1e-12)
+    assert_allclose(found.resolution.m_as(LBFT), 1.0, rtol=1e-12)
+    # 12.7 less 8.5, and the median of 1.9 1.8 2.0 1.8 4.2 1.8 1.8 1.9; over one step of the wrench
+    assert_allclose(found.score, 4.2 - 1.85, rtol=1e-9)
+    assert not found.flagged
+
+
+@pytest.mark.parametrize("unit, step", [("N·m", Q(0.5, "N*m")), ("lbf·ft", Q(0.25, LBFT))])  # noqa: PT006
+def test_the_usual_wrench_is_taken_where_none_is_named(tmp_path, unit, step):
+    found = torque_log(build_of(tmp_path, [line("engine", 1.5, unit=unit)]))
+    assert_allclose(found.entries[0].resolution.m_as("N*m"), step.m_as("N*m"), rtol=1e-12)
+
+
+def test_a_pair_at_its_true_phase_counts_over_two_turns():
+    phase, nose = "rod to cam, true phase", "rod to cam, nose circle"
+    table = contacts_near(LONG, 1, Q(np.arange(0.0, 360, 5), "deg"))
+    assert "rod chamfer to fillet" not in {*table.pair}  # it is the same all round
+    (at,) = (row.crank_angle.m_as("deg") for row in table.itertuples() if row.pair == phase)
+    assert at > 360  # in the second turn after the firing top
+    for turn in (0, 360):
+        there = {*contacts_near(LONG, 1, Q(at - turn, "deg"), two_turns=True).pair}
+        assert (phase in there) == (turn == 0)
+        assert nose in there  # every turn
+        assert phase in {*contacts_near(LONG, 1, Q(at - turn, "deg")).pair}
+    for away, near in ((9.9, True), (-9.9, True), (10.1, False), (-10.1, False)):
+        there = {*contacts_near(LONG, 1, Q(at + away, "deg"), two_turns=True).pair}
+        assert (phase in there) == near
+
+
+@pytest.mark.parametrize("cylinder", [1, 2, 3])
+def test_an_engine_of_which_no_gap_is_known_has_no_pair_near(cylinder):
+    bare = FOUR.altered({"block.bore_bottom": None, "rod.outline": None})
+    for engine in (FOUR, bare):
+        near = contacts_near(engine, cylinder, Q(np.arange(0.0, 360, 5), "deg"))
+        assert [*near.columns][:3] == ["pair", "cylinder", "clearance"]
+        assert {*near.cylinder} <= {cylinder}
+    assert near.empty
+
+
+def test_contacts_come_with_the_least_clearance_first():
+    for angle in range(0, 360, 30):
+        gaps = [each.m_as("inch") for each in contacts_near(V8, 5, Q(angle, "deg")).clearance]
+        assert gaps == sorted(gaps)
+
+
+TWO_TURNS = np.arange(0, 720, 5)
+
+
+@pytest.mark.parametrize(
+    ("touching", "pattern"),
+    [([100, 105], "one sharp angle every second turn"),
+     ([100, 105, 460, 465], "one sharp angle each turn")],
+)  # fmt: skip
+def test_two_turns_tell_every_turn_from_every_second(tmp_path, touching, pattern):
+    # 1-5-7-2-6-8-4-3: cylinder 8 is the sixth to fire, five times 90 degrees after cylinder 1
+    top = 5 * 90
+    noise = np.random.default_rng(5).normal(0, 0.05, len(TWO_TURNS))
+    added = 1.0 + noise + 3.0 * np.isin(TWO_TURNS, touching)
+    build = build_of(tmp_path, [*log(), *traces(8, added, "3", TWO_TURNS, turn=720, top=top)])
+    found = trace_of(build, 8)
+    assert found.two_turns
+    assert found.contacts.m_as("deg").tolist() == touching
+    assert found.patterns == (pattern,)
+    assert not any("one turn was traced" in each for each in found.words)
+
+
+def test_a_trace_read_one_way_loses_its_weight_in_the_fit(tmp_path):
+    one_way = traces(5, TRACE, ways=("back",))
+    found = trace_of(build_of(tmp_path, [*log(), *one_way]), 5)
+    assert found.way == "back"
+    assert found.bearing.m_as(LBFT) == pytest.approx(GIVEN["torque_trace_true_constant_lbfft"],
+                                                     abs=0.1)  # fmt: skip
+    assert found.ring.m_as(LBFT) == pytest.approx(GIVEN["torque_trace_true_ring_lbfft"], abs=0.1)
+    assert found.contacts.m_as("deg").tolist() == WORKED["trq.spike_deg"]
+    assert "read back only: weight and imbalance were fitted beside the two" in found.words
+
+
+@pytest.mark.parametrize(
+    ("bearing", "ring", "pattern"),
+    [(3.5, 0.9, "constant at all angles"), (0.4, 5.6, "large mid-stroke"),
+     (4.0, -2.5, "largest at both dead centers")],
+)  # fmt: skip
+def test_a_flagged_piston_shows_what_kind_of_drag_it_is(tmp_path, bearing, ring, pattern):
+    noise = np.random.default_rng(2).normal(0, 0.05, len(DEGREES))
+    added = bearing + ring * abs(np.sin(np.radians(DEGREES))) + noise
+    build = build_of(tmp_path, [*log(), *traces(5, added), *traces(3, added)])
+    assert trace_of(build, 5).patterns[0] == pattern
+    assert trace_of(build, 3).patterns == ()  # of a piston that adds what the others add
+    assert "nothing touches at one angle alone" in trace_of(build, 3).words
+
+
+# --- behaviour ----------------------------------------------------------------------------------
+
+
+def test_an_empty_log_says_so(tmp_path):
+    found = torque_log(build_of(tmp_path))
+    assert (found.entries, found.doubts) == ((), ())
+    assert found.words == ("no turning torque is logged yet",)
+
+
+def test_alike_pistons_and_those_still_out(tmp_path):
+    found = torque_log(build_of(tmp_path, log(LOG[:5])))
+    assert found.words == (
+        "4 pistons added 1.8 to 2.0 lbf·ft each: alike",
+        "8.5 lbf·ft after cylinder 8",
+        "not logged yet: cylinders 2, 4, 5 and 7",
+    )
+    assert found.patterns == ()
+
+
+def test_too_few_pistons_are_not_judged(tmp_path):
+    found = torque_log(build_of(tmp_path, log([1.0, 2.9, 9.9])))
+    assert [each.score for each in found.entries] == [None] * 3
+    assert found.doubts == (
+        "2 of 3 increments: too few to tell one piston from the others yet",
+    )  # fmt: skip
+    assert found.entries[2].increment.m_as(LBFT) == pytest.approx(7.0)
+
+
+def test_without_the_crank_alone_the_first_piston_has_no_history(tmp_path):
+    found = torque_log(build_of(tmp_path, log()[2:]))
+    assert found.entries[0].increment is None
+    assert found.doubts == (
+        "the crank alone is missing: what cylinder 1 added is not known; it cannot be read any"
+        " more once a piston is in",
+    )
+    assert [each.place for each in found.entries if each.flagged] == ["5"]
+
+
+@pytest.mark.parametrize(("last", "told"), [(8.4, False), (8.26, False), (8.2, True)])
+def test_a_torque_that_falls_is_asked_about(tmp_path, last, told):
+    found = torque_log(build_of(tmp_path, log([*LOG[:5], last])))
+    fell = [each for each in found.doubts if "falls" in each]
+    assert fell == [
+        f"the torque falls from 8.5 lbf·ft to {last:.1f} lbf·ft after cylinder 5: a breakaway"
+        " reading before? Log cylinder 8 and cylinder 5 again"
+    ] * told  # fmt: skip
+
+
+def test_a_piston_that_adds_too_little(tmp_path):
+    torques = np.cumsum([1.0, 1.9, 1.8, 2.0, 0.3, 1.9, 1.8, 1.9, 1.9])
+    found = torque_log(build_of(tmp_path, log(torques)))
+    assert found.words[0] == (
+        "cylinder 8 added 0.3 lbf·ft, the others 1.8 to 2.0: is a ring left out, or was the one"
+        " before a breakaway reading?"
+    )
+    assert found.patterns == ()
+
+
+def test_one_direction_and_two_that_differ_are_said(tmp_path):
+    rows = log()
+    del rows[5]  # cylinder 6, back
+    rows[8]["value"] = "3.00 lbf·ft"  # cylinder 8, back
+    found = said(build_of(tmp_path, rows))
+    assert "cylinder 6: read forward only, so weight and imbalance stay in it" in found
+    assert "cylinder 8: 8.7 lbf·ft and 3.0 lbf·ft, forward and back: friction is alike" in found
+    assert found.count("friction is alike") == 1
+
+
+def test_a_cylinder_taken_out_again_makes_later_totals_stale(tmp_path):
+    build = build_of(tmp_path, log(LOG[:6]))
+    for way in ("forward", "back"):
+        build.readings.withdraw(line("3", 0, way, repeat=1))
+    at = build.readings.rows()["line"].max()
+    found = torque_log(build)
+    assert [each.place for each in found.entries] == ["engine", "1", "6", "8", "5"]
+    assert found.doubts == (
+        f"cylinder 3 was withdrawn in line {at} after cylinder 8 and cylinder 5: what was read"
+        " there holds its drag; log again, in the order of fitting",
+    )
+    again = log([6.6, 8.5], ["8", "5"])
+    build.readings.append_many([*again, *log([10.4], ["3"])])
+    found = torque_log(build)
+    assert [each.place for each in found.entries] == ["engine", "1", "6", "8", "5", "3"]
+    assert found.doubts == ()
+
+
+def test_a_place_that_is_no_cylinder_is_left_out_and_bridged_by_no_increment(tmp_path):
+    order = [*ORDER[:4], "9", *ORDER[5:]]
+    found = torque_log(build_of(tmp_path, log(order=order)))
+    assert "9" not in {each.place for each in found.entries}
+    assert found.doubts == ("line 10, 11: 9 is no cylinder of this engine; left out",)
+    bridged = next(each for each in found.entries if each.place == "5")
+    assert (bridged.increment, bridged.score) == (None, None)
+
+
+WRONG = [
+    (line("1", -2.9), "line 4: -2.90 ft*lbf: type a turning torque as positive, whichever way"),
+    (line("1", 2.9, unit="in"), "line 4: 2.90 in is no torque; write it like 4.5 lbf·ft; left out"),
+    (line("1", 2.9, ""), "line 4: direction must be forward or back, got ''; left out"),
+]
+
+
+@pytest.mark.parametrize(("row", "message"), WRONG)
+def test_what_cannot_be_logged_is_left_out_with_a_sentence(tmp_path, row, message):
+    rows = [*log()[:2], row, *log()[4:]]
+    found = torque_log(build_of(tmp_path, rows))
+    assert found.doubts[0].startswith(message)
+    assert "1" not in {each.place for each in found.entries}
+
+
+def test_the_measurement_says_which_wrench_and_asks_for_crank_and_cylinders():
+    what = measurement("crank", "turning torque")
+    assert "a wrench that clicks cannot log" in what.how
+    asked = boxes(FOUR.layout, what)
+    assert [(each.place, each.direction) for each in asked][:4] == [
+        ("engine", "forward"), ("engine", "back"), ("1", "forward"), ("1", "back"),
+    ]  # fmt: skip
+    assert len(asked) == 10
+    assert asked[2].words == "cylinder 1, crank turning torque, forward"
+
+
+def trace_fault(build, cylinder=5):
+    with pytest.raises(ValueError) as fault:  # noqa: PT011 (each caller looks at the words)
+        trace_of(build, cylinder)
+    return str(fault.value)
+
+
+def test_a_trace_says_what_it_lacks(tmp_path):
+    both = traces(5, TRACE)
+    build = build_of(tmp_path, log())
+    missing = "cylinder 5: the trace of {} is missing; its drag is that trace less the one before"
+    assert trace_fault(build).startswith(missing.format("cylinder 5"))
+    build.readings.append_many([row for row in both if row["place"] == "5"])
+    assert trace_fault(build).startswith(missing.format("cylinder 8"))
+    assert trace_fault(build, 9) == (
+        f"{build.name} has no cylinder 9; it has 1, 2, 3, 4, 5, 6, 7 and 8"
+    )
+    build.readings.append_many([row for row in both if row["place"] == "8"])
+    assert trace_of(build, "5").before == "8"
+
+
+def test_a_trace_without_a_log_goes_by_the_order_of_the_traces(tmp_path):
+    build = build_of(tmp_path, traces(5, TRACE, before="engine"))
+    assert trace_of(build, 5).before == "engine"
+    other = "cylinder 3: nothing is logged before it; log and trace the crank, or the piston"
+    assert trace_fault(build, 3).startswith(other)
+
+
+@pytest.mark.parametrize(
+    ("kept", "message"),
+    [(slice(0, 23), "23 crank angles were read both after its piston and before it; a trace"
+                    " needs 24 or more"),
+     (slice(0, 40), "165 degrees were left out between two readings; a trace goes all round")],
+)  # fmt: skip
+def test_a_trace_with_too_few_angles_is_refused(tmp_path, kept, message):
+    rows = traces(5, TRACE[kept], degrees=DEGREES[kept])
+    assert f"cylinder 5: {message}" in trace_fault(build_of(tmp_path, [*log(), *rows]))
+
+
+def test_an_angle_that_is_none_is_refused_by_its_line(tmp_path):
+    rows = traces(5, TRACE)
+    rows[-1]["angle"] = "top"
+    found = trace_fault(build_of(tmp_path, [*log(), *rows]))
+    assert found == f"line {len(log()) + len(rows) + 1}: angle must be crank degrees like 45, got" \
+                    " 'top'"  # fmt: skip
+
+
+def test_a_trace_of_a_piston_that_came_out_counts_no_more(tmp_path):
+    build = build_of(tmp_path, [*log(), *traces(5, TRACE)])
+    assert trace_of(build, 5).before == "8"
+    for way in ("forward", "back"):
+        build.readings.withdraw(line("5", 0, way, repeat=1))
+    build.readings.append_many(log([12.0], ["5"]))
+    assert trace_fault(build).startswith("cylinder 5: the trace of cylinder 5 is missing")
+
+
+def test_a_contact_round_the_top_is_one_run_and_a_low_reading_is_asked_about(tmp_path):
+    noise = np.random.default_rng(9).normal(0, 0.05, len(DEGREES))
+    added = 2.0 + noise + 3.0 * np.isin(DEGREES, [355, 0, 5, 180]) - 3.0 * (DEGREES == 90)
+    words = trace_of(build_of(tmp_path, [*log(), *traces(5, added)]), 5).words
+    assert any("touches at 355 to 5 and 180 deg after its true top" in each for each in words)
+    assert "far less was read at 90 deg: misread, or something touched before?" in words
+
+
+def test_causes_come_from_the_table():
+    rows = causes()
+    path = folder("reference") / "drag_causes.csv"
+    listed = [*csv.DictReader(path.read_text(encoding="utf-8").splitlines())]
+    assert rows == listed
+    assert len({row["pattern"] for row in rows}) == len(rows) == 8
+    for row in rows:
+        assert row["suspects"]
+        assert row["look"]
+        assert row["caution"] == "Back out at once; do not work it free."
+        assert row["source"] == "common practice, no source"
+    (pin,) = causes("largest at both dead centers")
+    assert "piston pin" in pin["suspects"]
+    with pytest.raises(ValueError, match="pattern 'loud' is not known; take one of constant at"):
+        causes("large mid-stroke", "loud")
+
+
+def test_a_high_piston_leaves_every_pattern_of_a_piston_open(tmp_path):
+    found = torque_log(build_of(tmp_path, log())).patterns
+    assert {*found} == {row["pattern"] for row in causes()} - {"rises with each main cap"}
+
+
+def test_three_in_line_can_be_told_apart_but_badly():
+    engine = FOUR.altered({"layout": layout_table("inline 3")})
+    assert of_finished_engine(engine).startswith(
+        "one trace of the finished engine names a cylinder badly: 3 independent directions for 3"
+    )
