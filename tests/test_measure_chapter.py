@@ -12,8 +12,7 @@ import pytest
 from enginecalc.records import folder, load_engine
 from enginecalc.records.build import build_names, load_build, new_build
 from enginecalc.records.places import boxes, measurement, measurements
-from enginecalc.views import line_box
-from enginecalc.views.apps import measure
+from enginecalc.views import build_page, line_box
 from enginecalc.views.apps.measure import MeasureChapter
 from enginecalc.views.bench_sheets import SHEETS
 from enginecalc.views.entry_form import EntryForm
@@ -673,7 +672,7 @@ def test_every_measurement_can_be_typed(data, file):
 
 
 def test_the_page_follows_once_nobody_types_any_more(page, monkeypatch):
-    monkeypatch.setattr(measure, "PAUSE", 0.05)
+    monkeypatch.setattr(build_page, "PAUSE", 0.05)
 
     async def typed():
         for at in range(48):
@@ -782,7 +781,7 @@ def test_a_build_takes_its_lift_tables_along(data):
 def test_no_build_at_all_is_said_and_one_can_be_started(data):
     shutil.rmtree(data / "builds" / "quarry-pump")
     chapter = MeasureChapter()
-    assert "there is no build yet: start one below" in chapter.error_line
+    assert "there is no build yet: start one in chapter 06" in chapter.error_line
     assert chapter.body.layout.display == "none"
     chapter.new.name.value = "first"
     chapter.new.make.click()

@@ -1,0 +1,231 @@
+"""The assembly of a build: what was done, what does not hold and what is left, from its ledger."""
+
+from dataclasses import dataclass
+
+from enginecalc.records.answers import answers_to, wrong_reading, wrong_step
+from enginecalc.records.ledger_rows import KEY
+from enginecalc.records.orientation import next_angle, sequence
+from enginecalc.records.places import boxes, measurements
+from enginecalc.records.work_order import DONE, Step, order_of_work, steps_of
+from enginecalc.units import read
+
+ENGINE = "engine"
+WHAT = {each.name: each for each in measurements()}
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A step as it was entered.
+
+    `wrong` says why it does not hold, "" where it does; `line` is its row in the ledger, the
+    newest of a reading's.
+    """
+
+    step: Step
+    place: str
+    said: str
+    by: str
+    time: str
+    line: int
+    wrong: str
+
+
+@dataclass(frozen=True)
+class Section:
+    """Steps that belong together: the engine before its pistons, a cylinder, the final checks."""
+
+    title: str
+    place: str  # "engine" or a cylinder's number
+    steps: tuple
+
+
+class Assembly:
+    """A build on the bench: steps go in as rows of its ledger, and all that is shown comes from it.
+
+    Nothing is done that was not entered, and an entry that cannot be right is kept and says so:
+    its step stays open.
+    """
+
+    def __init__(self, build):
+        self.build = build
+
+    # --- what there is to do -------------------------------------------------------------------
+
+    def sections(self):
+        """Return the list of `Section` in the order of the work."""
+        cylinders = [str(each) for each, _ in sequence(self.build.engine)]
+        return [
+            Section("before the pistons", ENGINE, steps_of("engine")),
+            *(Section(f"cylinder {each}", each, steps_of("cylinder")) for each in cylinders),
+            Section("final checks", ENGINE, steps_of("engine", final=True)),
+        ]
+
+    def section_of(self, place, final=False):
+        """Return the `Section` of a place."""
+        wanted = steps_of("engine" if place == ENGINE else "cylinder", final)
+        return next(each for each in self.sections()
+                    if each.place == place and each.steps == wanted)  # fmt: skip
+
+    def entries(self):
+        """Return {(place, step's name): `Entry`} of every step that was entered."""
+        return self.build._kept("assembly", self._entries)
+
+    def _entries(self):
+        known = {each.name: each for each in order_of_work()}
+        made = {}
+        for row in self.build.readings.steps().to_dict("records"):
+            step, place = known.get(row["feature"]), row["place"]
+            if step is None or (place == ENGINE) != (step.scope == "engine"):
+                continue  # a step of a person's own
+            said = f"{row['value']} {row['unit']}".strip() or row["note"]
+            wrong = wrong_step(self.build, step, place, said)
+            made[place, step.name] = Entry(
+                step, place, said, row["by"], row["time"], row["line"], wrong
+            )
+        for step in (each for each in order_of_work() if each.kind == "reading"):
+            for place in self._places(step):
+                rows = self.rows_of(step, place)
+                if rows and all(rows.values()):
+                    last = max(rows.values(), key=lambda row: row["line"])
+                    said = " · ".join(f"{row['value']} {row['unit']}" for row in rows.values())
+                    wrong = wrong_reading(self.build, step, place)
+                    made[place, step.name] = Entry(
+                        step, place, said, last["by"], last["time"], last["line"], wrong
+                    )
+        return made
+
+    def _places(self, step):
+        return [ENGINE] if step.scope == "engine" else [str(each) for each in self.build.cylinders]
+
+    def boxes_of(self, step, place):
+        """Return the list of `Place` that a reading asks for; of the whole engine, all of them."""
+        asked = boxes(self.build.engine.layout, WHAT[step.asks])
+        own = [each for each in asked if each.place == place]
+        return own or asked
+
+    def rows_of(self, step, place):
+        """Return {`Place`: row of the ledger or None} of a reading, the first repeat of each."""
+        latest = self.build._kept("latest by place", self._latest)
+        return {each: latest.get(tuple(each.key.values())) for each in self.boxes_of(step, place)}
+
+    def _latest(self):
+        rows = self.build.readings.latest().to_dict("records")
+        return {tuple(row[name] for name in KEY[:-1]): row for row in reversed(rows)}
+
+    def open_steps(self, section):
+        """Return the steps of a section that are not entered, or do not hold."""
+        entries = self.entries()
+        return [step for step in section.steps
+                if (section.place, step.name) not in entries
+                or entries[section.place, step.name].wrong]  # fmt: skip
+
+    def done(self, section):
+        """Say whether every step of a section is entered and holds."""
+        return not self.open_steps(section)
+
+    def fitted(self):
+        """Return the numbers of the cylinders whose piston went in, in the order of fitting."""
+        homes = [(entry.line, place) for (place, name), entry in self.entries().items()
+                 if name == "piston home" and entry.said == "home"]  # fmt: skip
+        by_name = {str(each): each for each in self.build.cylinders}
+        return [by_name[place] for _, place in sorted(homes)]
+
+    def next_cylinder(self):
+        """Return (cylinder, crank angle to set) that turns the crank least, None when all are in.
+
+        The angle counts from where cylinder 1 is at its top, and puts the pin at its bottom.
+        """
+        fitted, engine = self.fitted(), self.build.engine
+        at = dict(sequence(engine)).get(fitted[-1]) if fitted else None
+        return next_angle(engine, fitted, at)
+
+    def wrong(self):
+        """Return the list of `Entry` that do not hold, in the order of the ledger."""
+        return sorted((each for each in self.entries().values() if each.wrong),
+                      key=lambda each: each.line)  # fmt: skip
+
+    # --- what is entered -----------------------------------------------------------------------
+
+    def enter(self, place, step, text, *, by):
+        """Save what was found at a step, and return its `Entry`.
+
+        Parameters
+        ----------
+        place : str
+            "engine" or a cylinder's number.
+        step : Step
+            Of the kinds done, word and figure; readings have `append`.
+        text : str
+            "done", one of the step's answers, its beginning or its number among them, or a figure
+            with its unit.
+        by : str
+            Who did it.
+
+        Raises
+        ------
+        ValueError
+            When nobody's name stands with it, or the text is no answer: nothing was saved.
+        """
+        text = self._checked(place, step, text, by)
+        if step.kind == "figure":
+            self.build.readings.step(place, step.name, text, by=by)
+        else:
+            self.build.readings.step(place, step.name, by=by, note=text)
+        return self.entries()[place, step.name]
+
+    def _checked(self, place, step, text, by):
+        text = text.strip()
+        if not text:
+            raise ValueError(f"{step.name}: nothing is ticked that was not entered; {_like(step)}")
+        if not by.strip():
+            raise ValueError(f"{step.name}: say by whom first; nothing was saved")
+        if step.kind == "figure":
+            try:
+                read(text, step.asks)
+            except ValueError as fault:
+                raise ValueError(f"{step.name}: {fault}; nothing was saved") from None
+            return text
+        answers = (DONE,) if step.kind == "done" else answers_to(self.build, step, place)
+        if not answers:  # any word will do
+            return text
+        ways = (str.__eq__, str.startswith)
+        found = [[each for each in answers if way(each.lower(), text.lower())] for way in ways]
+        found.append([each for at, each in enumerate(answers, 1) if str(at) == text])
+        one = next((each[0] for each in found if len(each) == 1), None)
+        if one is None:
+            known = " or ".join(answers)
+            raise ValueError(f"{step.name}: {text!r} is not an answer; type {known}")
+        return one
+
+    def append(self, box, text, unit, *, by, **cells):
+        """Save a figure of a reading at a `Place`, and return the row."""
+        if not by.strip():
+            raise ValueError(f"{box.words}: say by whom first; nothing was saved")
+        return self.build.readings.append(text, unit, **box.key, by=by, **cells)._asdict()
+
+    def take_out(self, cylinder, *, by, note=""):
+        """Take back every step and turning torque of a cylinder from its piston on.
+
+        Returns
+        -------
+        int
+            How many rows were taken back; its filed rings stay.
+        """
+        later = {each.name for each in steps_of("cylinder") if each.stage != "rings"}
+        steps = self.build.readings.steps().to_dict("records")
+        rows = [row for row in steps if row["place"] == str(cylinder) and row["feature"] in later]
+        for step in (each for each in steps_of("cylinder") if each.name in later):
+            if step.kind == "reading":
+                rows += filter(None, self.rows_of(step, str(cylinder)).values())
+        for row in rows:
+            self.build.readings.withdraw(row, by=by, note=note)
+        if not rows:
+            raise ValueError(f"cylinder {cylinder}: there is no piston in it to take out")
+        return len(rows)
+
+
+def _like(step):
+    """Return what to type for a step."""
+    if step.kind == "figure":
+        return "type a figure with its unit"
+    return f"type {' or '.join(step.answers) or DONE}"

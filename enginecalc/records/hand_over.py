@@ -1,0 +1,244 @@
+"""All that goes over with a built engine, gathered from its build, and what is still open in it."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from enginecalc.records import balance_of
+from enginecalc.records.assembly import ENGINE, WHAT, Assembly
+from enginecalc.records.bob_card import rods_by_pin
+from enginecalc.records.bolt_stretch import bolt_stretches
+from enginecalc.records.bolts import bolt_card, bolt_results
+from enginecalc.records.clearances import block_clearances
+from enginecalc.records.decks import bank_planes, deck_readings
+from enginecalc.records.doubts import cannot_be, reading_doubts
+from enginecalc.records.fit_results import fit_results
+from enginecalc.records.matching import even_decks, match_pistons, match_rods
+from enginecalc.records.places import boxes, place_words
+from enginecalc.records.results import results
+from enginecalc.records.torque_log import listed, torque_log
+from enginecalc.units import to_si
+
+FILE = "engine file"
+VALVES, BLOCK = "chapter 04, piston to valve", "chapter 05, clearance in the block"
+READ, BALANCE = "chapter 06, measure and match", "chapter 07, balance"
+FIT = "chapter 08, assemble"
+
+
+@dataclass(frozen=True)
+class Unread:
+    """A measurement of which boxes are blank: how many there are, and the places of the blank."""
+
+    name: str
+    count: int
+    blank: int
+    places: tuple
+
+
+class HandOver:
+    """What a build comes to, each part worked out when it is first asked for.
+
+    Everything is taken from the ledger as it stood then; make another one for a later state.
+    """
+
+    def __init__(self, build):
+        self.build = build
+        self.engine = build.engine
+        self.assembly = Assembly(build)
+
+    # --- what was worked out -------------------------------------------------------------------
+
+    @cached_property
+    def planned(self):
+        """{name: `Result`} of the engine as planned."""
+        return {each.name: each for each in results(self.engine)}
+
+    @cached_property
+    def measured(self):
+        """{cylinder: {name: `Result`}} of every cylinder with readings that go together."""
+        return self._measured[0]
+
+    @property
+    def faults(self):
+        """Sentences on cylinders whose parts as measured do not go together."""
+        return self._measured[1]
+
+    @cached_property
+    def _measured(self):
+        made, faults = {}, []
+        for number in self.build.cylinders:
+            try:
+                engine = self.build.measured(number)
+            except ValueError as fault:
+                faults += str(fault).splitlines()
+                continue
+            if engine is not self.engine:
+                made[number] = {each.name: each for each in results(engine)}
+        return made, faults
+
+    @cached_property
+    def fits(self):
+        """The list of `Fit`."""
+        return fit_results(self.build)
+
+    @cached_property
+    def doubts(self):
+        """Sentences on what is doubtful in the readings."""
+        return reading_doubts(self.build, self.fits)
+
+    @cached_property
+    def decks(self):
+        """The lists of `DeckReading` and of `BankPlane`."""
+        return deck_readings(self.build), bank_planes(self.build)
+
+    @cached_property
+    def block(self):
+        """The table of `block_clearances`."""
+        return block_clearances(self.engine)
+
+    @cached_property
+    def torque(self):
+        """The `TorqueLog`."""
+        return torque_log(self.build)
+
+    @cached_property
+    def bolts(self):
+        """The `BoltCard` or None, its list of `Result`, and why there is none."""
+        try:
+            card = bolt_card(self.engine)
+        except ValueError as fault:
+            return None, [], str(fault).splitlines()
+        return card, bolt_results(self.engine, card), []
+
+    @cached_property
+    def stretches(self):
+        """The `BoltStretches`."""
+        return bolt_stretches(self.build)
+
+    @cached_property
+    def cards(self):
+        """[(crank pins, lines of the bob-weight card)] by sort of pin, and why there is none."""
+        sorts = {}
+        for pin, rods in sorted(rods_by_pin(self.engine.layout).items()):
+            sorts.setdefault(rods, []).append(pin)
+        try:
+            made = [(pins, balance_of.bob_card(self.engine, pins[0])) for pins in sorts.values()]
+        except ValueError as fault:
+            return [], str(fault).splitlines()
+        return made, []
+
+    @cached_property
+    def matchings(self):
+        """{what was matched: `Matching`, or the sentence why there is none}."""
+        made = {}
+        ways = {"rods to crank pins": match_rods, "pistons to bores": match_pistons,
+                "rods and pistons to even decks": even_decks}  # fmt: skip
+        for name, way in ways.items():
+            try:
+                made[name] = way(self.build)
+            except ValueError as fault:
+                made[name] = str(fault)
+        return made
+
+    @cached_property
+    def unread(self):
+        """The list of `Unread` of every measurement with blank boxes, in the order of taking."""
+        rows = self.build.readings.latest()
+        read = {*zip(*(rows[name] for name in _BOX), strict=True)}
+        made = []
+        for what in WHAT.values():
+            asked = boxes(self.engine.layout, what)
+            blank = [each.place for each in asked
+                     if tuple(each.key[name] for name in _BOX) not in read]  # fmt: skip
+            if blank:
+                places = tuple(dict.fromkeys(blank))
+                made.append(Unread(what.name, len(asked), len(blank), places))
+        return made
+
+    # --- what is open --------------------------------------------------------------------------
+
+    @cached_property
+    def warnings(self):
+        """[(what is wrong, outside or doubtful, where to look)], the worst first."""
+        wrong = [(each.wrong, f"{FIT}: {_step(each)}") for each in self.assembly.wrong()]
+        tight = {each.words for each in self.torque.entries if each.flagged}
+        found = [*wrong, *((said, FIT) for said in self.torque.words
+                           if any(said.startswith(f"{words} added") for words in tight))]  # fmt: skip
+        found += [(said, READ) for said in self.faults]
+        found += self._outside()
+        found += [(said, FIT) for said in self.torque.doubts]
+        found += [(said, READ) for said in self.doubts]
+        card, _, why_not = self.bolts
+        bolts = [*why_not, *(card.doubts if card else ()), *self.stretches.doubts]
+        found += [(said, FIT) for said in bolts if " needs " not in said]
+        found += [(said, FILE) for said in self.engine.remarks]
+        return list({said: (said, where) for said, where in reversed(found)}.values())[::-1]
+
+    def _outside(self):
+        """Yield every result, fit and gap outside its limits."""
+        for name, plan in self.planned.items():
+            by_place = {f"cylinder {number}": some[name] for number, some in self.measured.items()}
+            yield from _said(name, by_place or {"the plan": plan}, READ if by_place else FILE)
+        for name in dict.fromkeys(fit.result.name for fit in self.fits):
+            mine = {fit.place: fit.result for fit in self.fits if fit.result.name == name}
+            yield from _said(name, mine, READ)
+        for row in self.decks[0]:
+            if row.off:
+                yield f"cylinder {row.cylinder} stands off the line of its bank's deck", READ
+        for pair, mine in self.block.groupby("pair", sort=False):
+            short = [each.cylinder for each in mine.itertuples()
+                     if to_si(each.clearance) < to_si(each.limit) - 1e-12]  # fmt: skip
+            if short:
+                source = self.block.attrs["sources"][pair]
+                numbers = f"cylinder{'s' * (len(short) > 1)} {listed(short)}"
+                yield f"{pair}, {numbers}: less than its limit ({source})", BLOCK
+        for each in self.bolts[1]:
+            yield from _said(each.name, {"the plan": each}, FILE)
+
+    @cached_property
+    def blanks(self):
+        """[(what is not known or not done, where to do it)]."""
+        found = [(each.reason, FILE) for each in self.planned.values() if each.value is None]
+        found += [(why, FILE) for why in self.block.attrs["not_measured"].values()]
+        card, _, why_not = self.bolts
+        found += [(why, FILE) for why in why_not if " needs " in why]
+        found += [(why, FILE) for why in (card.reasons.values() if card else ())]
+        found += [(why, FILE) for why in self.cards[1]]
+        found += [(f"{fit.place}: {fit.result.reason}", READ) for fit in self.fits
+                  if fit.result.value is None and not cannot_be(fit.result)]  # fmt: skip
+        for name in dict.fromkeys(fit.result.name for fit in self.fits
+                                  if {fit.result.low, fit.result.high} == {None}):  # fmt: skip
+            words = name.replace("_", " ")
+            found.append((f"{words} has no limit: write limits.{name} and its source", FILE))
+        for each in self.unread:
+            where = VALVES if " valve " in each.name else READ
+            found.append((f"{each.name}: {each.blank} of {each.count} places not read", where))
+        for section in self.assembly.sections():
+            left = [step for step in self.assembly.open_steps(section)
+                    if (section.place, step.name) not in self.assembly.entries()]  # fmt: skip
+            if left:
+                done = f"{len(left)} of {len(section.steps)} steps not done"
+                found.append((f"{section.title}: {done}", FIT))
+        return list(dict.fromkeys(found))
+
+
+def sheet_gaps(build):
+    """Return the list of (what is open or missing, where to do it) of a build, the worst first."""
+    found = HandOver(build)
+    return [*found.warnings, *found.blanks]
+
+
+_BOX = ("place", "part", "feature", "direction", "height", "angle")
+
+
+def _step(entry):
+    where = "" if entry.place == ENGINE else f"{place_words(entry.place)}, "
+    return f"{where}{entry.step.name}"
+
+
+def _said(name, by_place, where):
+    """Yield a sentence for the places at which a result is outside its limits, or cannot be."""
+    words = name.replace("_", " ")
+    outside = [place for place, each in by_place.items() if each.status == "outside"]
+    if outside:
+        source = by_place[outside[0]].source
+        yield f"{words} is outside its limits: {', '.join(outside)} ({source})", where

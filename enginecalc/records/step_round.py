@@ -1,0 +1,117 @@
+"""A round of steps at the bench: one after the other, saved, looked at again, taken back."""
+
+from enginecalc.records.assembly import WHAT
+
+
+class StepRound:
+    """The steps of one `Section` of an `Assembly`, asked for in the order of the work.
+
+    Attributes
+    ----------
+    asks : list of (Step, Place)
+        A step that is read is asked for place by place; of the others the place is None.
+    asked : (Step, Place)
+        The one that an answer is saved for now; None when all are done and hold.
+    """
+
+    def __init__(self, assembly, section):
+        self.assembly, self.section = assembly, section
+        self.asks = [
+            (step, box)
+            for step in section.steps
+            for box in (
+                assembly.boxes_of(step, section.place) if step.kind == "reading" else [None]
+            )
+        ]
+        self.asked = None
+        self._mine = []  # rows saved in this round, the last one at the end
+        self.skip()
+
+    def entry(self, step):
+        """Return the `Entry` of a step, or None."""
+        return self.assembly.entries().get((self.section.place, step.name))
+
+    def seen(self):
+        """Return what stands at the one asked for now, as text, "" for a blank."""
+        if self.asked is None:
+            return ""
+        step, box = self.asked
+        if box is not None:
+            row = self.assembly.rows_of(step, self.section.place)[box]
+            return f"{row['value']} {row['unit']}" if row else ""
+        entry = self.entry(step)
+        return entry.said if entry else ""
+
+    def is_open(self, step, box):
+        """Say whether a step, or its box, is blank or does not hold."""
+        entry = self.entry(step)
+        if entry is not None:
+            return bool(entry.wrong)
+        return box is None or self.assembly.rows_of(step, self.section.place)[box] is None
+
+    def ask(self, step, box=None):
+        """Ask for a step of the section; for a reading's first place when none is named."""
+        self.asked = next(
+            each for each in self.asks if each[0] == step and box in (None, each[1])
+        )
+
+    def skip(self):
+        """Ask for the next one that is open, from the one asked for on."""
+        at = self._at() + 1
+        order = self.asks[at:] + self.asks[:at]
+        self.asked = next((each for each in order if self.is_open(*each)), None)
+
+    def back(self):
+        """Ask for the one before."""
+        self.asked = self.asks[self._at() - 1 if self.asked else -1]
+
+    def save(self, text, *, by, unit="", **cells):
+        """Save an answer or a figure for what is asked, and ask for the next one that is open.
+
+        An answer that cannot stay so is saved, and asked for again. A bare figure of a reading is
+        in `unit`; a step's figure needs its own.
+
+        Returns
+        -------
+        (Step, Place, str, str)
+            What was asked, what was saved, and why it cannot stay so or "".
+
+        Raises
+        ------
+        ValueError
+            Saying why nothing was saved; the same is asked for then.
+        """
+        if self.asked is None:
+            raise ValueError(f"{self.section.title}: every step is done; choose what is next")
+        step, box = self.asked
+        if box is None:
+            entry = self.assembly.enter(self.section.place, step, text, by=by)
+            row = {"place": self.section.place, "feature": step.name}
+            said, wrong = entry.said, entry.wrong
+        else:
+            row = self.assembly.append(box, text, unit, by=by, **cells)
+            entry = self.entry(step)
+            said, wrong = f"{row['value']} {row['unit']}", entry.wrong if entry else ""
+        self._mine.append((step, box, row))
+        if not wrong:
+            self.skip()
+        return step, box, said, wrong
+
+    def withdraw(self, *, by):
+        """Take back what this round saved last, ask for it again, and return its step and place."""
+        if not self._mine:
+            raise ValueError("nothing was entered on this page since this cylinder was chosen")
+        step, box, row = self._mine[-1]
+        self.assembly.build.readings.withdraw(row, by=by)
+        del self._mine[-1]
+        self.ask(step, box)
+        return step, box
+
+    def _at(self):
+        return self.asks.index(self.asked) if self.asked in self.asks else -1
+
+    def usual(self, system):
+        """Return instrument, finest digit and unit of the reading asked for, in a unit system."""
+        what = WHAT[self.asked[0].asks]
+        unit = what.units[system]
+        return what.instrument, f"{what.resolutions[system]} {unit}", unit

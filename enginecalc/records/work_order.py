@@ -1,0 +1,58 @@
+"""The order in which a short block goes together: steps and hold points, read as data."""
+
+import functools
+from dataclasses import dataclass
+
+from enginecalc.records.reference import table
+
+FINAL = "final checks"  # the stage after the last cylinder
+DONE = "done"  # what is typed for a step that asks nothing else
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of the work, a row of `data/reference/order_of_work.csv`; each is a hold point.
+
+    Attributes
+    ----------
+    name, stage : str
+        The name is the `feature` of its row in a ledger.
+    scope : str
+        "engine", or "cylinder" for a step of every cylinder.
+    kind : str
+        "done", ticked by that word; "word", one of its answers; "figure", with its unit; "reading",
+        a measurement of that place.
+    asks : str
+        Which answer is right where the engine says so; the measurement of a reading; the kind of a
+        figure.
+    answers : tuple of str
+        The right one first, where it is the same for every engine.
+    words, caution, otherwise : str
+        What to do, what it can hurt, and what to do when another answer is found.
+    """
+
+    name: str
+    stage: str
+    scope: str
+    kind: str
+    asks: str
+    answers: tuple
+    words: str
+    caution: str
+    otherwise: str
+
+
+@functools.cache
+def order_of_work():
+    """Return every `Step` in the order of the work. Common practice; the maker's order wins."""
+    rows = table("order_of_work").to_dict("records")
+    return tuple(
+        Step(**{**row, "answers": tuple(filter(None, row["answers"].split(";")))}) for row in rows
+    )
+
+
+def steps_of(scope, final=False):
+    """Return the steps of the engine before or after its pistons, or those of every cylinder."""
+    return tuple(
+        each for each in order_of_work() if each.scope == scope and (each.stage == FINAL) == final
+    )

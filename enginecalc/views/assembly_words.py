@@ -1,0 +1,257 @@
+"""What chapter 08 says of a cylinder, its bolts, its log and what is left, in words and tables."""
+
+import html
+
+from enginecalc import fits
+from enginecalc.records.answers import right_answer
+from enginecalc.records.bolt_stretch import bolt_stretches
+from enginecalc.records.bolts import bolt_card
+from enginecalc.records.fit_results import fit_results
+from enginecalc.records.orientation import POCKETS, backwards, orientation
+from enginecalc.records.results import limits_of
+from enginecalc.records.ring_placement import gap_words, placements, turned
+from enginecalc.records.torque_log import causes, of_finished_engine, torque_log
+from enginecalc.records.work_order import steps_of
+from enginecalc.units import ureg
+from enginecalc.views import tables
+
+_METER = ureg.Unit("m")
+_RINGS = {"top": "top_ring_gap", "second": "second_ring_gap"}
+_TORQUE = {"inch": ("lbf·ft", 1, ureg.Unit("lbf*ft")), "metric": ("N·m", 1, ureg.Unit("N*m"))}
+_HOW_IT_GOES = (
+    "Every figure here comes from the engine file and the readings; the part maker's figures, and"
+    " what you feel, come first."
+)
+
+
+def torque_in(quantity, system):
+    """Return a torque as a number in the unit of a system."""
+    return quantity.m_as(_TORQUE[system][2])
+
+
+def torque_unit(system):
+    """Return the unit of torque of a system, and the decimals to show."""
+    return _TORQUE[system][:2]
+
+
+def ring_layout(build):
+    """Return the `Placement` that was chosen for a build, turned for its rotation, and whether.
+
+    The first of the list where none was chosen yet.
+    """
+    rows = build.readings.steps()
+    rows = rows[rows["feature"] == "ring gap layout"].to_dict("records")
+    known = {each.name: each for each in placements()}
+    chosen = next((row["note"] for row in rows if row["note"] in known), None)
+    first = next(iter(known))
+    return turned(known[chosen or first], build.engine.layout.rotation), chosen is not None
+
+
+def facts(build, number, system):
+    """Return the table of what goes where at a cylinder, in large type."""
+    engine, here = _measured(build, number), orientation(build.engine, number)
+    rows = [
+        ("crank to", f"{here.bottom.m_as('deg'):g}° from cylinder {here.first} at its top: this pin"
+         " is then at the bottom of its bore"),
+        ("piston", f"front mark to the front; major thrust side {here.thrust} seen from above, the"
+         f" {here.thrust_side} side"),
+        ("rod", f"chamfer to the {here.cheek}" + _pair(here)),
+        ("cap", _cap(build, number)),
+        ("ring gaps", _gaps(build)),
+        ("rings filed to", _filed(engine, system)),
+        ("bolts", _bolts(engine, system)),
+        ("side play", _side_play(build, here, system)),
+        ("valve pockets", POCKETS.partition(": ")[2]),
+    ]  # fmt: skip
+    body = "".join(
+        f'<tr><th scope="row">{html.escape(head)}</th><td>{html.escape(text)}</td></tr>'
+        for head, text in rows
+    )
+    turned_round = "; ".join(
+        words.format(*(fine(each, system) for each in lengths))
+        for words, lengths in backwards(build.engine, number).lines()
+    )
+    return (
+        f'<div class="enginecalc-table enginecalc-facts"><table><caption>{html.escape(here.name)}'
+        f"</caption><tbody>{body}</tbody></table></div>"
+        "<details><summary>And if the rod is the wrong way round?</summary>"
+        f"<p>{html.escape(turned_round)}.</p></details>"
+    )
+
+
+def fine(length, system):
+    """Return a length as a micrometer shows it."""
+    return tables.say("rod_side_clearance", length, system)
+
+
+def _measured(build, number):
+    try:
+        return build.measured(number)
+    except ValueError:  # chapter 06 says what does not go together; planned figures stand here
+        return build.engine
+
+
+def _pair(here):
+    if not here.sharing:
+        return ""
+    return f", back to back with cylinder {here.sharing[0]} on pin {here.pin}"
+
+
+def _cap(build, number):
+    step = next(each for each in steps_of("cylinder") if each.asks == "tang side")
+    side = right_answer(build, step, str(number))
+    tangs = f"tangs on the {side} side, like those fitted before" if side else "tangs on one side"
+    return f"number {number} beside the rod's; {tangs}"
+
+
+def _gaps(build):
+    placement, chosen = ring_layout(build)
+    taken = "" if chosen else " (not chosen yet)"
+    return f"{gap_words(placement).replace(' deg', '°')}, clockwise from the front mark{taken}"
+
+
+def _filed(engine, system):
+    said, source = [], ""
+    for ring, name in _RINGS.items():
+        low, _, source = limits_of(engine, name, _METER)
+        if low is not None:
+            said.append(f"{ring} {fine(low, system)}")
+    return f"{', '.join(said)} or more · {source}" if said else "ask the ring maker"
+
+
+def _bolts(engine, system):
+    """Return torque with lubricant, preload and stretch; or why nothing is said."""
+    try:
+        card = bolt_card(engine)
+    except ValueError as fault:
+        return str(fault)
+    if card.torque is None:
+        return card.reasons.get("preload", "")
+    said = f"{torque_words(card.torque, system)} with {card.lubricant}"
+    for name, band in (("preload", card.preload), ("stretch", card.stretch)):
+        if band is not None:
+            most, middle, least = (tables.say(f"rod_bolt_{name}", each, system)
+                                   for each in (band.most, band.middle, band.least))  # fmt: skip
+            said += f"; {name} about {middle} ({least.partition(' ')[0]} to {most})"
+    return said
+
+
+def torque_words(quantity, system):
+    """Return a torque in words: "45 lbf·ft"."""
+    unit, decimals = torque_unit(system)
+    return f"{tables.number(torque_in(quantity, system), decimals).removesuffix('.0')} {unit}"
+
+
+def _side_play(build, here, system):
+    for fit in fit_results(build):
+        if fit.place == f"pin {here.pin}" and fit.result.name == "rod_side_clearance":
+            if fit.result.value is not None:
+                limits = tables.say_limits(fit.result, system)
+                return f"{fine(fit.result.value, system)} as measured · {limits}"
+    width, rod = build.engine.crank.pin_width, build.engine.rod.width
+    if None in (width, rod):
+        return "not known: crank.pin_width and rod.width are not in the file"
+    play = fits.rod_side_clearance(width, *[rod] * (1 + len(here.sharing)))
+    return f"{fine(play, system)} as planned, of all rods on pin {here.pin} together"
+
+
+# --- steps ---------------------------------------------------------------------------------------
+
+
+def steps_table(assembly, section):
+    """Return the table of a section's steps: what was found, by whom, and whether it holds."""
+    entries, rows = assembly.entries(), []
+    for at, step in enumerate(section.steps, 1):
+        entry = entries.get((section.place, step.name))
+        if entry is None:
+            rows.append((f"{at} {step.name}", "____", "", ""))
+        else:
+            holds = "does not hold" if entry.wrong else "done"
+            rows.append((f"{at} {step.name}", entry.said, holds, f"{entry.by}, {entry.time[:10]}"))
+    heads = ("step", "found", "is", "by, on")
+    return tables.html_table(heads, rows, f"{section.title.capitalize()}, step by step", words=True)
+
+
+def wrong_list(assembly):
+    """Return the list of what does not hold, "" where all does."""
+    wrong = dict.fromkeys(entry.wrong for entry in assembly.wrong())
+    items = "".join(f"<li>{html.escape(each)}</li>" for each in wrong)
+    return f'<ul class="enginecalc-wrongs" role="status">{items}</ul>' if items else ""
+
+
+def left_words(assembly):
+    """Return what is left to do, section by section, in one paragraph."""
+    said = []
+    for section in assembly.sections():
+        left = len(assembly.open_steps(section))
+        if left:
+            whole = left == len(section.steps)
+            said.append(f"{section.title}{'' if whole else f' ({left} of {len(section.steps)})'}")
+    return f"Left to do: {', '.join(said)}." if said else "Every step is done."
+
+
+# --- bolts ---------------------------------------------------------------------------------------
+
+
+def stretch_table(build, system):
+    """Return the table of rod bolts whose lengths were read, with what is doubtful."""
+    found = bolt_stretches(build)
+    rows = []
+    for row in (each for each in found.rows if each.new is not None):
+        cells = []
+        for result in (row.stretch, row.preload, row.stayed_longer):
+            said = tables.say(result.name, result.value, system, with_unit=False)
+            cells.append(f"{said or '____'}{f', {result.status}' if said else ''}")
+        limits = tables.say_limits(row.stretch, system)
+        rows.append((row.place, *cells, limits))
+    if not rows:
+        return tables.paragraphs("No rod bolt was measured: lengths new and tightened show the"
+                                 " preload itself, whatever the friction.")  # fmt: skip
+    length, load = (tables.SHOWN[name][system][0] for name in ("rod_bolt_stretch",
+                                                               "rod_bolt_preload"))  # fmt: skip
+    heads = ("bolt", f"stretch [{length}]", f"preload [{load}]", f"stayed longer [{length}]",
+             "stretch should be · says who")  # fmt: skip
+    scatter = "" if found.scatter is None else f"; preloads scatter {found.scatter.m:.0%}"
+    table = tables.html_table(heads, rows, f"Rod bolts by their lengths{scatter}", words=True)
+    return table + "".join(tables.note(f"{each}.") for each in found.doubts)
+
+
+# --- the log -------------------------------------------------------------------------------------
+
+
+def log_bars(build, system):
+    """Return what `TorqueSteps` draws: words, total, added or None, tight; and the log."""
+    log = torque_log(build)
+    rows = [
+        (each.words.replace("the crank alone", "crank").replace("cylinder", "cyl."),
+         torque_in(each.torque, system),
+         None if each.increment is None else torque_in(each.increment, system),
+         each.flagged and each.score > 0)
+        for each in log.entries
+    ]  # fmt: skip
+    return rows, log
+
+
+def log_words(build, log, patterns):
+    """Return what a log says, what is doubtful in it, and what to suspect, as HTML."""
+    said = tables.paragraphs("; ".join(log.words).capitalize() + ".")
+    said += "".join(tables.note(f"{each[0].upper()}{each[1:]}.") for each in log.doubts)
+    if patterns:
+        said += causes_table(patterns)
+    return said + tables.paragraphs(f"{_sentence(of_finished_engine(build.engine))}.")
+
+
+def causes_table(patterns):
+    """Return the table of what to suspect for patterns of drag."""
+    rows = [(row["pattern"], row["suspects"], row["look"]) for row in causes(*patterns)]
+    heads = ("the torque is", "suspect first", "look at")
+    caution = causes(*patterns)[0]["caution"]
+    caption = f"What binds, by what it feels like (common practice, no source). {caution}"
+    return (
+        '<div class="enginecalc-causes">'
+        f"{tables.html_table(heads, rows, caption, words=True)}</div>"
+    )
+
+
+def _sentence(text):
+    return text[:1].upper() + text[1:]

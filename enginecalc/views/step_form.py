@@ -1,0 +1,204 @@
+"""The box in which the steps of an assembly are answered, one by one, by keyboard alone."""
+
+import html
+
+import ipywidgets as widgets
+
+from enginecalc.records.answers import answers_to
+from enginecalc.records.step_round import StepRound
+from enginecalc.records.work_order import DONE
+from enginecalc.views.line_box import LineBox
+from enginecalc.views.place_table import ENTRY_STYLE
+from enginecalc.views.tables import note
+
+_WIDE, _LABEL = {"width": "auto"}, {"description_width": "7em"}
+_WORDS = {"Skip": "skip", "Back": "back", "Withdraw last": "withdraw"}
+STYLE = """
+<style>
+.enginecalc-step { font-size: 1.6em; line-height: 1.3; font-weight: 600; margin: .2em 0; }
+.enginecalc-caution { border: 2px solid black; padding: .3em .6em; font-size: 1.15em;
+  line-height: 1.35; margin: .3em 0; }
+.enginecalc-caution b { font-weight: 700; }
+.enginecalc-bench :is(input, textarea) { font-size: 1.3em !important; }
+.enginecalc-wrongs li { line-height: 1.4; margin: .3em 0; }
+</style>
+"""
+
+
+class StepForm(widgets.VBox):
+    """What to do now, what it can hurt, and a box for what was found.
+
+    Parameters
+    ----------
+    told : callable
+        Called after the ledger got a row.
+    moved : callable
+        Called after another step was asked for.
+    """
+
+    def __init__(self, told=lambda: None, moved=lambda: None):
+        self._told, self._moved, self._round, self._system = told, moved, None, "inch"
+        self._setting = False
+        self.by = widgets.Text(
+            description="by whom", placeholder="name or initials", continuous_update=False,
+            style=_LABEL, layout=_WIDE,
+        )  # fmt: skip
+        self.asked, self.hint, self.saved, self.refusal = (widgets.HTML() for _ in range(4))
+        self.box = LineBox(
+            self._entered, description="answer", layout={"width": "18em"}, style=_LABEL
+        )
+        self.box.add_class("enginecalc-entry")
+        self.buttons = {text: widgets.Button(description=text) for text in _WORDS}
+        for text, button in self.buttons.items():
+            button.on_click(lambda _, word=_WORDS[text]: self._pressed(word))
+        self.go = widgets.Dropdown(description="go to step", style=_LABEL, layout=_WIDE)
+        self.go.observe(self._went, "value")
+        row = widgets.Layout(flex_flow="row wrap", align_items="center")
+        super().__init__(
+            [
+                widgets.HTML(ENTRY_STYLE + STYLE),
+                self.asked,
+                self.by,
+                widgets.HBox([self.box, self.hint], layout=row),
+                self.refusal,
+                self.saved,
+                widgets.HBox([*self.buttons.values()], layout=row),
+                self.go,
+            ]
+        )
+        self.add_class("enginecalc-bench")
+
+    def type(self, text):
+        """Do as a person who types a text into the box and presses Enter."""
+        self.box.type(text)
+
+    @property
+    def round(self):
+        """The `StepRound` under way."""
+        return self._round
+
+    def show(self, assembly, section, system):
+        """Ask for the steps of a section; a round of the same section goes on."""
+        before, self._system = self._round, system
+        same = before is not None and before.section == section
+        if same and before.assembly.build.folder == assembly.build.folder:
+            before.assembly = assembly
+        else:
+            self._round = StepRound(assembly, section)
+            self.saved.value = ""
+            self._refuse("")
+        steps = [(_head(step), step.name) for step in section.steps]
+        self._quietly(options=steps, value=None)
+        self._draw()
+
+    # --- what is entered -----------------------------------------------------------------------
+
+    def _entered(self, text):
+        """Take a line of the box; False leaves it there, with the sentence why below it."""
+        self._refuse("")
+        words = {"skip": self._round.skip, "back": self._round.back, "withdraw": self._withdraw}
+        try:
+            words.get(text.lower(), lambda: self._save(text))()
+        except ValueError as fault:
+            self._refuse(str(fault))
+            return False
+        finally:
+            self._draw()
+        return True
+
+    def _pressed(self, word):
+        self._entered(word)
+        self.box.focus()
+
+    def _save(self, text):
+        cells = {}
+        if self._round.asked and self._round.asked[1] is not None:
+            instrument, finest, unit = self._round.usual(self._system)
+            cells = {"instrument": instrument, "resolution": finest, "unit": unit}
+        step, box, said, wrong = self._round.save(text, by=self.by.value, **cells)
+        where = box.words if box else f"{self._round.section.title}, {step.name}"
+        self._say(f"saved: {where}: {said}", wrong and f"It does not hold, and stays open. {wrong}")
+        self._told()
+
+    def _withdraw(self):
+        step, box = self._round.withdraw(by=self.by.value)
+        self._say(f"withdrawn: {box.words if box else step.name}")
+        self._told()
+
+    def _went(self, change):
+        if not self._setting and change["new"] is not None:
+            steps = {each.name: each for each in self._round.section.steps}
+            self._round.ask(steps[change["new"]])
+            self._draw()
+
+    # --- what is said --------------------------------------------------------------------------
+
+    def _refuse(self, text):
+        self.refusal.value = (
+            f'<div class="enginecalc-error" role="alert">{html.escape(text)}</div>' if text else ""
+        )
+        (self.box.add_class if text else self.box.remove_class)("enginecalc-wrong")
+
+    def _say(self, text, wrong=""):
+        self.saved.value = (
+            f'<p class="enginecalc-saved" role="status" aria-live="polite">{html.escape(text)}</p>'
+            + (note(wrong) if wrong else "")
+        )
+
+    def _draw(self):
+        """Show what is asked for now."""
+        asked, section = self._round.asked, self._round.section
+        if asked is None:
+            self.asked.value = (
+                '<p class="enginecalc-step" role="status">'
+                f"{html.escape(section.title.capitalize())}: every step is done.</p>"
+            )
+            self.hint.value = ""
+        else:
+            step, box = asked
+            at = section.steps.index(step) + 1
+            seen = self._round.seen()
+            head = f"Step {at} of {len(section.steps)}, {_head(step)}"
+            caution = (
+                f'<div class="enginecalc-caution"><b>Caution</b> {html.escape(step.caution)}</div>'
+                if step.caution
+                else ""
+            )
+            self.asked.value = (
+                f'<p>{html.escape(head)}</p><p class="enginecalc-step" role="status">'
+                f"{html.escape(step.words)}</p>{caution}"
+            )
+            hint = self._hint(step, box) + (f"; {seen} stands there" if seen else "")
+            self.hint.value = html.escape(hint)
+        self._quietly(value=asked and asked[0].name)
+        self._moved()
+
+    def _hint(self, step, box):
+        """Return what to type."""
+        if box is not None:
+            unit = self._round.usual(self._system)[2]
+            return f"{', '.join(filter(None, (box.direction, box.height)))} [{unit}]".strip()
+        if step.kind == "figure":
+            return "with its unit, like " + _EXAMPLES[step.asks][self._system]
+        build, place = self._round.assembly.build, self._round.section.place
+        answers = (DONE,) if step.kind == "done" else answers_to(build, step, place)
+        return f"type {' or '.join(sorted(answers))}" if answers else "in words"
+
+    def _quietly(self, **values):
+        self._setting = True
+        try:
+            for name, value in values.items():
+                setattr(self.go, name, value)
+        finally:
+            self._setting = False
+
+
+_EXAMPLES = {
+    "torque": {"inch": "45 lbf·ft", "metric": "61 N·m"},
+    "length": {"inch": "0.006 in", "metric": "0.15 mm"},
+    "angle": {"inch": "105 deg", "metric": "105 deg"},
+}
+
+
+def _head(step):
+    return f"{step.stage}: {step.name}"
