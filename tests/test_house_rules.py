@@ -91,7 +91,7 @@ RANKS = [
     ["records.matching", "records.doubts", "records.torque_trace"],
     ["records.entry_round", "records.results_csv", "records.bolt_stretch", "records.answers"],
     ["records.assembly"],
-    ["records.step_round"],
+    ["records.step_round", "records.trace_entry"],
     ["records"],
     ["views"],
     ["views.tables", "views.figures", "views.exercise_list", "views.derivation", "views.worked"],
@@ -138,10 +138,12 @@ RANKS = [
         "views.entry_form",
         "views.step_form",
         "views.assembly_words",
+        "views.wrench_form",
         "views.build_forms",
     ],
     ["views.chapter", "views.build_page", "views.gap_figures", "views.gap_words"],
-    ["views.outline_field", "views.rod_print_form"],
+    ["views.outline_field", "views.rod_print_form", "views.assembly_cards", "views.trace_form"],
+    ["views.assembly_prints"],
     ["views.apps"],
     [
         f"views.apps.{name}"

@@ -26,7 +26,8 @@ def right_answer(build, step, place):
     """Return the answer or figure that is right by the engine, "" where nothing says so."""
     number, engine = _number(build, place), build.engine
     if step.asks == "chamfer":
-        return orientation(engine, number).cheek.split()[0]
+        here = orientation(engine, number)
+        return "" if here.cheek_from == "taken" else here.cheek.split()[0]
     if step.asks == "cap number":
         return place
     if step.asks == "tang side":

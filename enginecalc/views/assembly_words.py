@@ -7,21 +7,17 @@ from enginecalc.records.answers import right_answer
 from enginecalc.records.bolt_stretch import bolt_stretches
 from enginecalc.records.bolts import bolt_card
 from enginecalc.records.fit_results import fit_results
-from enginecalc.records.orientation import POCKETS, backwards, orientation
+from enginecalc.records.orientation import POCKETS, backwards, orientation, sequence
 from enginecalc.records.results import limits_of
 from enginecalc.records.ring_placement import gap_words, placements, turned
 from enginecalc.records.torque_log import causes, of_finished_engine, torque_log
-from enginecalc.records.work_order import steps_of
+from enginecalc.records.work_order import DONE, steps_of
 from enginecalc.units import ureg
 from enginecalc.views import tables
 
 _METER = ureg.Unit("m")
 _RINGS = {"top": "top_ring_gap", "second": "second_ring_gap"}
 _TORQUE = {"inch": ("lbf·ft", 1, ureg.Unit("lbf*ft")), "metric": ("N·m", 1, ureg.Unit("N*m"))}
-_HOW_IT_GOES = (
-    "Every figure here comes from the engine file and the readings; the part maker's figures, and"
-    " what you feel, come first."
-)
 
 
 def torque_in(quantity, system):
@@ -35,16 +31,18 @@ def torque_unit(system):
 
 
 def ring_layout(build):
-    """Return the `Placement` that was chosen for a build, turned for its rotation, and whether.
-
-    The first of the list where none was chosen yet.
-    """
+    """Return the `Placement` of a build's rings, and whether it was chosen; else the first."""
     rows = build.readings.steps()
     rows = rows[rows["feature"] == "ring gap layout"].to_dict("records")
     known = {each.name: each for each in placements()}
     chosen = next((row["note"] for row in rows if row["note"] in known), None)
-    first = next(iter(known))
-    return turned(known[chosen or first], build.engine.layout.rotation), chosen is not None
+    return known[chosen or next(iter(known))], chosen is not None
+
+
+def ring_gaps(build):
+    """Return (ring, angle) of each gap of a build, clockwise from the front mark."""
+    placement = turned(ring_layout(build)[0], build.engine.layout.rotation)
+    return [*zip(placement.rings, placement.angles, strict=True)]
 
 
 def facts(build, number, system):
@@ -63,20 +61,74 @@ def facts(build, number, system):
         ("side play", _side_play(build, here, system)),
         ("valve pockets", POCKETS.partition(": ")[2]),
     ]  # fmt: skip
-    body = "".join(
-        f'<tr><th scope="row">{html.escape(head)}</th><td>{html.escape(text)}</td></tr>'
-        for head, text in rows
-    )
     turned_round = "; ".join(
         words.format(*(fine(each, system) for each in lengths))
         for words, lengths in backwards(build.engine, number).lines()
     )
     return (
-        f'<div class="enginecalc-table enginecalc-facts"><table><caption>{html.escape(here.name)}'
-        f"</caption><tbody>{body}</tbody></table></div>"
-        "<details><summary>And if the rod is the wrong way round?</summary>"
-        f"<p>{html.escape(turned_round)}.</p></details>"
+        f"{_facts_table(here.name, rows)}<details><summary>And if the rod is the wrong way round?"
+        f"</summary><p>{html.escape(turned_round)}.</p></details>"
     )
+
+
+def engine_facts(build, system):
+    """Return what holds for the whole engine: pins, tops, the way round the crank, ring gaps."""
+    engine, layout = build.engine, build.engine.layout
+    pins = {}
+    for each in layout.cylinder:
+        pins.setdefault(each.pin, []).append(each.number)
+    together = layout.companions()
+    steps = ", ".join(f"{number} at {angle.m_as('deg'):g}°" for number, angle in sequence(engine))
+    rows = [
+        ("crank pins", "; ".join(f"{pin}: {_and(some)}" for pin, some in pins.items())),
+        ("top together", "; ".join(map(_and, together)) or "none"),
+        ("fit in this order", f"{steps}, counted from cylinder {layout.numbers[0]} at its top: each"
+         " pin is then at the bottom of its bore"),
+        ("ring gaps", _gaps(build)),
+        ("bolts", _bolts(engine, system)),
+        ("which part where", "rods, pistons and shells are matched in chapter 06"),
+    ]  # fmt: skip
+    listed = "".join(
+        f"<li>{html.escape(each.name)}: {html.escape(gap_words(each).replace(' deg', '°'))}."
+        f" {html.escape(each.note)} ({html.escape(each.source)})</li>"
+        for each in placements()
+    )
+    return _facts_table(engine.name or build.name, rows) + (
+        "<details><summary>Ring gaps: what can be chosen</summary>"
+        f"<ol>{listed}</ol></details>"
+    )
+
+
+def _and(some):
+    return " and ".join(map(str, some))
+
+
+def _facts_table(caption, rows):
+    body = "".join(
+        f'<tr><th scope="row">{html.escape(head)}</th><td>{html.escape(text)}</td></tr>'
+        for head, text in rows
+    )
+    return (
+        f'<div class="enginecalc-table enginecalc-facts"><table><caption>{html.escape(caption)}'
+        f"</caption><tbody>{body}</tbody></table></div>"
+    )
+
+
+def card_facts(build, number, system):
+    """Return (head, words) of what a cylinder's card says beside its picture and its steps."""
+    engine, here = _measured(build, number), orientation(build.engine, number)
+    return [
+        ("crank to", f"{here.bottom.m_as('deg'):g}° from cylinder {here.first} at its top"),
+        ("ring gaps", _gaps(build)),
+        ("bolts", _bolts(engine, system)),
+        ("side play", _side_play(build, here, system)),
+    ]
+
+
+def tang_side(build, number):
+    """Return on which side a cylinder's tangs must lie, "" while none was fitted."""
+    step = next(each for each in steps_of("cylinder") if each.asks == "tang side")
+    return right_answer(build, step, str(number))
 
 
 def fine(length, system):
@@ -84,7 +136,8 @@ def fine(length, system):
     return tables.say("rod_side_clearance", length, system)
 
 
-def _measured(build, number):
+def _measured(build, place):
+    number = next(each for each in build.cylinders if str(each) == str(place))
     try:
         return build.measured(number)
     except ValueError:  # chapter 06 says what does not go together; planned figures stand here
@@ -98,25 +151,27 @@ def _pair(here):
 
 
 def _cap(build, number):
-    step = next(each for each in steps_of("cylinder") if each.asks == "tang side")
-    side = right_answer(build, step, str(number))
+    side = tang_side(build, number)
     tangs = f"tangs on the {side} side, like those fitted before" if side else "tangs on one side"
     return f"number {number} beside the rod's; {tangs}"
 
 
 def _gaps(build):
-    placement, chosen = ring_layout(build)
-    taken = "" if chosen else " (not chosen yet)"
-    return f"{gap_words(placement).replace(' deg', '°')}, clockwise from the front mark{taken}"
+    said = ", ".join(f"{ring} {angle.m_as('deg'):g}°" for ring, angle in ring_gaps(build))
+    taken = "" if ring_layout(build)[1] else " (not chosen yet)"
+    return f"{said}, clockwise from the front mark{taken}"
 
 
 def _filed(engine, system):
-    said, source = [], ""
-    for ring, name in _RINGS.items():
-        low, _, source = limits_of(engine, name, _METER)
-        if low is not None:
-            said.append(f"{ring} {fine(low, system)}")
-    return f"{', '.join(said)} or more · {source}" if said else "ask the ring maker"
+    pairs = zip(_RINGS, _least_gaps(engine), strict=False)
+    said = ", ".join(f"{ring} {fine(low, system)}" for ring, low in pairs)
+    source = limits_of(engine, next(iter(_RINGS.values())), _METER)[2]
+    return f"{said} or more · {source}" if said else "ask the ring maker"
+
+
+def _least_gaps(engine):
+    lows = (limits_of(engine, name, _METER)[0] for name in _RINGS.values())
+    return [low for low in lows if low is not None]
 
 
 def _bolts(engine, system):
@@ -144,10 +199,10 @@ def torque_words(quantity, system):
 
 def _side_play(build, here, system):
     for fit in fit_results(build):
-        if fit.place == f"pin {here.pin}" and fit.result.name == "rod_side_clearance":
-            if fit.result.value is not None:
-                limits = tables.say_limits(fit.result, system)
-                return f"{fine(fit.result.value, system)} as measured · {limits}"
+        mine = (fit.place, fit.result.name) == (f"pin {here.pin}", "rod_side_clearance")
+        if mine and fit.result.value is not None:
+            limits = tables.say_limits(fit.result, system)
+            return f"{fine(fit.result.value, system)} as measured · {limits}"
     width, rod = build.engine.crank.pin_width, build.engine.rod.width
     if None in (width, rod):
         return "not known: crank.pin_width and rod.width are not in the file"
@@ -158,17 +213,31 @@ def _side_play(build, here, system):
 # --- steps ---------------------------------------------------------------------------------------
 
 
-def steps_table(assembly, section):
-    """Return the table of a section's steps: what was found, by whom, and whether it holds."""
+def due(build, step, place, system):
+    """Return what must be found at a step, "" where nothing says so."""
+    if step.kind == "done":
+        return DONE
+    if step.asks == "ring end gap":
+        least = " · ".join(fine(low, system) for low in _least_gaps(_measured(build, place)))
+        return f"{least} or more" if least else ""
+    if step.name == "bolt torque" and build.engine.rod_bolt.torque is not None:
+        return torque_words(build.engine.rod_bolt.torque, system)
+    return right_answer(build, step, place)
+
+
+def steps_table(assembly, section, system):
+    """Return the table of a section's steps: what must be, what was found, by whom, and if so."""
     entries, rows = assembly.entries(), []
     for at, step in enumerate(section.steps, 1):
         entry = entries.get((section.place, step.name))
+        wanted = due(assembly.build, step, section.place, system)
         if entry is None:
-            rows.append((f"{at} {step.name}", "____", "", ""))
+            rows.append((f"{at} {step.name}", wanted, "____", "", ""))
         else:
             holds = "does not hold" if entry.wrong else "done"
-            rows.append((f"{at} {step.name}", entry.said, holds, f"{entry.by}, {entry.time[:10]}"))
-    heads = ("step", "found", "is", "by, on")
+            who = f"{entry.by}, {entry.time[:10]}"
+            rows.append((f"{at} {step.name}", wanted, entry.said, holds, who))
+    heads = ("step", "must be", "found", "is", "by, on")
     return tables.html_table(heads, rows, f"{section.title.capitalize()}, step by step", words=True)
 
 
@@ -232,12 +301,12 @@ def log_bars(build, system):
     return rows, log
 
 
-def log_words(build, log, patterns):
+def log_words(build, log):
     """Return what a log says, what is doubtful in it, and what to suspect, as HTML."""
     said = tables.paragraphs("; ".join(log.words).capitalize() + ".")
     said += "".join(tables.note(f"{each[0].upper()}{each[1:]}.") for each in log.doubts)
-    if patterns:
-        said += causes_table(patterns)
+    if log.patterns:
+        said += causes_table(log.patterns)
     return said + tables.paragraphs(f"{_sentence(of_finished_engine(build.engine))}.")
 
 

@@ -12,7 +12,7 @@ from enginecalc.views.place_table import ENTRY_STYLE
 from enginecalc.views.tables import note
 
 _WIDE, _LABEL = {"width": "auto"}, {"description_width": "7em"}
-_WORDS = {"Skip": "skip", "Back": "back", "Withdraw last": "withdraw"}
+_WORDS = {"Skip": "skip", "Back": "back", "Withdraw last": "withdraw", "Next part": "next"}
 STYLE = """
 <style>
 .enginecalc-step { font-size: 1.6em; line-height: 1.3; font-weight: 600; margin: .2em 0; }
@@ -20,6 +20,11 @@ STYLE = """
   line-height: 1.35; margin: .3em 0; }
 .enginecalc-caution b { font-weight: 700; }
 .enginecalc-bench :is(input, textarea) { font-size: 1.3em !important; }
+.enginecalc-facts table { font-size: 1.2em !important; }
+.enginecalc-facts :is(th, td) { white-space: normal !important; text-align: left !important;
+  vertical-align: top; }
+.enginecalc-facts th { white-space: nowrap !important; }
+.enginecalc-wrongs { border-left: .4em solid #D55E00; margin: .4em 0; }
 .enginecalc-wrongs li { line-height: 1.4; margin: .3em 0; }
 </style>
 """
@@ -32,12 +37,12 @@ class StepForm(widgets.VBox):
     ----------
     told : callable
         Called after the ledger got a row.
-    moved : callable
-        Called after another step was asked for.
+    leave : callable
+        Called to go to the next part of the work; ValueError when there is none.
     """
 
-    def __init__(self, told=lambda: None, moved=lambda: None):
-        self._told, self._moved, self._round, self._system = told, moved, None, "inch"
+    def __init__(self, told=lambda: None, leave=lambda: None):
+        self._told, self._leave, self._round, self._system = told, leave, None, "inch"
         self._setting = False
         self.by = widgets.Text(
             description="by whom", placeholder="name or initials", continuous_update=False,
@@ -96,7 +101,8 @@ class StepForm(widgets.VBox):
     def _entered(self, text):
         """Take a line of the box; False leaves it there, with the sentence why below it."""
         self._refuse("")
-        words = {"skip": self._round.skip, "back": self._round.back, "withdraw": self._withdraw}
+        words = {"skip": self._round.skip, "back": self._round.back, "withdraw": self._withdraw,
+                 "next": self._leave}  # fmt: skip
         try:
             words.get(text.lower(), lambda: self._save(text))()
         except ValueError as fault:
@@ -151,7 +157,7 @@ class StepForm(widgets.VBox):
         if asked is None:
             self.asked.value = (
                 '<p class="enginecalc-step" role="status">'
-                f"{html.escape(section.title.capitalize())}: every step is done.</p>"
+                f"{html.escape(section.title.capitalize())}: every step is done. Type next.</p>"
             )
             self.hint.value = ""
         else:
@@ -171,7 +177,6 @@ class StepForm(widgets.VBox):
             hint = self._hint(step, box) + (f"; {seen} stands there" if seen else "")
             self.hint.value = html.escape(hint)
         self._quietly(value=asked and asked[0].name)
-        self._moved()
 
     def _hint(self, step, box):
         """Return what to type."""

@@ -62,10 +62,11 @@ class TorqueTrace:
     def __init__(self, ax):
         self.ax = ax
 
-    def place(self, crank_angle, torque, fitted, contacts, unit):
+    def place(self, crank_angle, torque, fitted, contacts, unit, *, two_turns=False):
         """Draw a trace, all plain arrays in degrees and `unit`; return the same in words."""
         ax = self.ax
         ax.clear()
+        turn = 720 if two_turns else 360
         order = np.argsort(crank_angle)
         angle, torque, fitted = (np.asarray(each)[order] for each in (crank_angle, torque, fitted))
         ax.plot(angle, torque, "o", ms=4, color="black", mfc="white", label="read")
@@ -77,8 +78,8 @@ class TorqueTrace:
             handles.append(Patch(fc="none", ec=LIMIT, ls="--", label="touches here"))
         ax.legend(handles=handles, loc="upper right", ncols=3, fontsize=10, frameon=False)
         ax.set(
-            xlabel="crank angle after this cylinder's true TDC [deg]", xlim=(0, 360),
-            ylabel=f"torque [{unit}]", xticks=range(0, 361, 45),
+            xlabel="crank angle after this cylinder's true TDC [deg]", xlim=(0, turn),
+            ylabel=f"added torque [{unit}]", xticks=range(0, turn + 1, 45 * turn // 360),
         )  # fmt: skip
         ax.set_ylim(top=ax.get_ylim()[1] * 1.2)
         ax.grid(alpha=0.3)

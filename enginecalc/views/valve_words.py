@@ -58,11 +58,11 @@ def numbers(found, system):
         )
         + tables.html_table(
             ("", "opens", "closes", "duration"),
-            _events(found["engine"], read(lift)),
+            event_rows(found["engine"], read(lift)),
             f"Events at {lift} of lobe lift",
         )
         + tables.paragraphs(
-            _overlap(found["engine"], read(lift)),
+            overlap_words(found["engine"], read(lift)),
             *_in_the_pocket(found, system),
             *_manifold(found, system),
             _CAUTION,
@@ -105,7 +105,8 @@ def _tried(found, system):
         )
 
 
-def _events(engine, lift):
+def event_rows(engine, lift):
+    """Yield valve, opening, closing and duration at a lobe lift, in words."""
     for side, (first, last) in _EVENTS.items():
         opening, closing, duration = valve_timing.events(engine, side, lift)
         yield side, _event(opening, first), _event(closing, last), f"{duration.m:.1f}°"
@@ -120,7 +121,8 @@ def _event(angle, side):
     return f"{abs(angle.m):.1f}° {side}"
 
 
-def _overlap(engine, lift):
+def overlap_words(engine, lift):
+    """Return how long both valves are open at a lobe lift, as a sentence."""
     opens, _, _ = valve_timing.events(engine, "intake", lift)
     _, closes, _ = valve_timing.events(engine, "exhaust", lift)
     angle = camshaft.valve_overlap(opens, closes).m_as("deg")

@@ -1,0 +1,94 @@
+"""The box for a trace of turning torque, and what it comes to."""
+
+import html
+
+import ipywidgets as widgets
+
+from enginecalc.records.torque_readings import WAYS
+from enginecalc.records.torque_trace import trace_of
+from enginecalc.records.trace_entry import save_trace
+from enginecalc.units import read
+from enginecalc.views import figures
+from enginecalc.views.assembly_words import causes_table, torque_in, torque_unit
+from enginecalc.views.tables import note, paragraphs
+from enginecalc.views.torque_figures import TorqueTrace
+
+_STYLE, _WIDE = {"description_width": "9em"}, {"width": "auto"}
+
+
+class TraceForm(widgets.VBox):
+    """Type a trace after a piston, see what kind of drag it added and where it touches.
+
+    Parameters
+    ----------
+    ask : callable
+        Returns the build, the place "engine" or a cylinder's number, the unit system and by whom;
+        ValueError when there is none.
+    told : callable
+        Called after the ledger got rows.
+    """
+
+    def __init__(self, ask, told):
+        self._ask, self._told = ask, told
+        self.way = widgets.Dropdown(
+            options=WAYS, description="turned", style=_STYLE, layout=_WIDE
+        )
+        self.step = widgets.Text(
+            "5 deg", description="step of the wheel", continuous_update=False, style=_STYLE,
+            layout=_WIDE,
+        )  # fmt: skip
+        self.text = widgets.Textarea(
+            description="torque, step by step", placeholder="0.50 0.45 0.60 …", rows=4,
+            continuous_update=False, style=_STYLE, layout=_WIDE,
+        )  # fmt: skip
+        self.save = widgets.Button(description="Save the trace", layout=_WIDE)
+        self.save.layout.align_self = "flex-start"
+        self.answer, self.picture, self.words = (widgets.HTML() for _ in range(3))
+        self.picture.add_class("enginecalc-picture")
+        self.words.add_class("enginecalc-numbers")
+        self.figure = figures.new_figure(7, 2.6)
+        self.drawing = TorqueTrace(self.figure.subplots())
+        self.save.on_click(self._saved)
+        super().__init__(
+            [self.way, self.step, self.text, self.save, self.answer, self.picture, self.words]
+        )
+
+    def show(self, build, place, system):
+        """Show the trace of a cylinder, or say what it needs."""
+        if place == "engine":
+            self.picture.value = ""
+            self.words.value = paragraphs("The crank alone: its trace is what the first piston's"
+                                          " is held against.")  # fmt: skip
+            return
+        try:
+            trace = trace_of(build, place)
+        except ValueError as fault:
+            self.picture.value, self.words.value = "", paragraphs(f"{fault}.")
+            return
+        sizes = (torque_in(each, system) for each in (trace.added, trace.fitted))
+        said = self.drawing.place(
+            trace.angles.m_as("deg"), *sizes, trace.contacts.m_as("deg"), torque_unit(system)[0],
+            two_turns=trace.two_turns,
+        )  # fmt: skip
+        self.picture.value = figures.svg(self.figure, said)
+        words = "; ".join(trace.words)
+        self.words.value = paragraphs(f"{words[:1].upper()}{words[1:]}.") + (
+            causes_table(trace.patterns) if trace.patterns else ""
+        )
+
+    def _saved(self, _):
+        try:
+            build, place, system, by = self._ask()
+            step = read(self.step.value, "angle").m_as("deg")
+            count = save_trace(
+                build, place, self.way.value, self.text.value, torque_unit(system)[0], step, by=by
+            )
+        except ValueError as fault:
+            self.answer.value = (
+                f'<div class="enginecalc-error" role="alert">{html.escape(str(fault))}</div>'
+            )
+            return
+        self.text.value = ""
+        where = "the crank alone" if place == "engine" else f"cylinder {place}"
+        self.answer.value = note(f"saved: {count} figures, {where}, {self.way.value}")
+        self._told()
