@@ -226,7 +226,7 @@ def test_what_to_set_a_wrench_with_an_adaptor_to(angle, setting, why):
     asked = {"reach": Q(10, "inch"), "adaptor": Q(4, "inch"), "angle": Q(angle, "deg")}
     found = wrench_setting(V8, Q(42, "lbf*ft"), **asked)
     assert_allclose(found.setting.m_as("lbf*ft"), setting, rtol=1e-12)
-    assert found.sentence.startswith(f"set {setting} ft·lbf ")
+    assert found.sentence.startswith(f"set {setting} lbf·ft ")
     assert why in found.sentence
     assert_allclose(
         wrench_setting(V8, **asked).setting.m_as("lbf*ft"), 45 / 42 * setting, rtol=1e-12
@@ -279,7 +279,7 @@ def test_what_the_engine_file_refuses(fields, said):
             {"friction_low": 8.0, "friction": None, "friction_high": 14.0},
             r"^rod_bolt\.friction_low: 8 is not below 1; write 8 % as 0\.08\n.*high: 14 is not",
         ),
-        ({"snug_torque": "50 lbf·ft"}, r"^rod_bolt\.snug_torque: 50 ft·lbf is not less than .* 45"),
+        ({"snug_torque": "50 lbf·ft"}, r"^rod_bolt\.snug_torque: 50 lbf·ft is not less than .* 45"),
         ({"shank": [{"length": "1.1 in"}]}, r"^rod_bolt\.shank\.row 1: diameter is missing"),
         ({"pitch": "24 in"}, r"^tensile_stress_area: pitch must be less than diameter"),
     ],
@@ -346,7 +346,7 @@ def test_without_a_most_likely_friction_the_middle_is_taken():
 def test_a_torque_is_not_carried_over_to_another_lubricant():
     assert carried_over(V8, " Moly  Paste ") == ""
     assert carried_over(V8, "engine oil").startswith(
-        "rod_bolt.torque: 45 ft·lbf was given for moly paste and is not carried over to engine oil"
+        "rod_bolt.torque: 45 lbf·ft was given for moly paste and is not carried over to engine oil"
     )
     for nothing in ("", None):
         assert carried_over(V8, nothing).startswith("which lubricant was used?")

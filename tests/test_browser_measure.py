@@ -54,7 +54,7 @@ def rows(path):
 def open_build(opened, address):
     """Open the chapter on the build, the focus in the box for readings; return the box."""
     open_and_run(opened, address, NOTEBOOK)
-    opened.locator(".enginecalc-answer", has_text="quarry-pump: 319 readings").wait_for(
+    opened.locator(".enginecalc-answer", has_text="quarry-pump: 495 readings").wait_for(
         timeout=90_000
     )
     opened.get_by_label("build").select_option("a new build")
@@ -113,7 +113,7 @@ def test_readings_typed_by_keyboard_alone_outlive_the_kernel(served, ledger):
         kernel = "window.jupyterapp.shell.currentWidget.sessionContext.session.kernel"
         opened.evaluate(f"() => {kernel}.restart()")  # without a question, and without a goodbye
         opened.evaluate("() => window.jupyterapp.commands.execute('notebook:run-all-cells')")
-        says(opened, ".enginecalc-answer", "quarry-pump: 319 readings")
+        says(opened, ".enginecalc-answer", "quarry-pump: 495 readings")
         opened.get_by_label("build").select_option("a new build")
         says(opened, ".enginecalc-answer", "a new build: 3 readings")
         says(opened, ASKED, "cylinder 1 · bore diameter · axial · middle")

@@ -18,7 +18,7 @@ from tests.builds import DEMO, bore, build_of, pistons, reading
 
 def test_the_two_planted_errors_are_named_and_nothing_else_is():
     torn, exchanged, cannot = reading_doubts(load_build(DEMO))
-    assert torn.startswith("line 321: has no line end")
+    assert torn.startswith("line 321: was cut off")
     assert exchanged == (
         "lines 23, 53: 4.1058 in (cylinder 7, bore diameter, axial, middle) and 4.1101 in"
         " (cylinder 7, piston diameter, gauge point) look exchanged: each would fit in the other's"

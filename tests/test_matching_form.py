@@ -140,7 +140,7 @@ def test_a_doubtful_reading_is_to_be_taken_again_first(tmp_path):
         "4.1066 in", **key, repeat=2, temperature="20 degC", resolution="0.0001 in"
     )
     made = form(PISTONS, build)
-    assert re.search(r"Measure again first: lines 52, 3\d\d: 4.1056 in", plain(made.numbers))
+    assert re.search(r"Measure again first: lines 52, \d{3}: 4.1056 in", plain(made.numbers))
 
 
 # --- refusals and cautions ------------------------------------------------------------------------

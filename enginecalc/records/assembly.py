@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from enginecalc.records.answers import answers_to, wrong_reading, wrong_step
+from enginecalc.records.entry_round import say
 from enginecalc.records.ledger_rows import KEY
 from enginecalc.records.orientation import next_angle, sequence
 from enginecalc.records.places import boxes, measurements
@@ -77,7 +78,7 @@ class Assembly:
             step, place = known.get(row["feature"]), row["place"]
             if step is None or (place == ENGINE) != (step.scope == "engine"):
                 continue  # a step of a person's own
-            said = f"{row['value']} {row['unit']}".strip() or row["note"]
+            said = say(row) if row["value"] else row["note"]
             wrong = wrong_step(self.build, step, place, said)
             made[place, step.name] = Entry(
                 step, place, said, row["by"], row["time"], row["line"], wrong
@@ -87,7 +88,7 @@ class Assembly:
                 rows = self.rows_of(step, place)
                 if rows and all(rows.values()):
                     last = max(rows.values(), key=lambda row: row["line"])
-                    said = " · ".join(f"{row['value']} {row['unit']}" for row in rows.values())
+                    said = " · ".join(map(say, rows.values()))
                     wrong = wrong_reading(self.build, step, place)
                     made[place, step.name] = Entry(
                         step, place, said, last["by"], last["time"], last["line"], wrong

@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from functools import cached_property
 
-from enginecalc.records import balance_of
 from enginecalc.records.assembly import ENGINE, WHAT, Assembly
-from enginecalc.records.bob_card import rods_by_pin
+from enginecalc.records.bob_card import bob_card
+from enginecalc.records.bolt_faults import NOT_NAMED
 from enginecalc.records.bolt_stretch import bolt_stretches
 from enginecalc.records.bolts import bolt_card, bolt_results
 from enginecalc.records.clearances import block_clearances
@@ -115,16 +115,13 @@ class HandOver:
         return bolt_stretches(self.build)
 
     @cached_property
-    def cards(self):
-        """[(crank pins, lines of the bob-weight card)] by sort of pin, and why there is none."""
-        sorts = {}
-        for pin, rods in sorted(rods_by_pin(self.engine.layout).items()):
-            sorts.setdefault(rods, []).append(pin)
+    def no_card(self):
+        """Why there is no bob-weight card, "" where there is one."""
         try:
-            made = [(pins, balance_of.bob_card(self.engine, pins[0])) for pins in sorts.values()]
+            bob_card(self.engine, self.engine.layout.cylinder[0].pin)
         except ValueError as fault:
-            return [], str(fault).splitlines()
-        return made, []
+            return str(fault)
+        return ""
 
     @cached_property
     def matchings(self):
@@ -160,16 +157,16 @@ class HandOver:
     def warnings(self):
         """[(what is wrong, outside or doubtful, where to look)], the worst first."""
         wrong = [(each.wrong, f"{FIT}: {_step(each)}") for each in self.assembly.wrong()]
-        tight = {each.words for each in self.torque.entries if each.flagged}
-        found = [*wrong, *((said, FIT) for said in self.torque.words
-                           if any(said.startswith(f"{words} added") for words in tight))]  # fmt: skip
+        tight = tuple(f"{each.words} added" for each in self.torque.entries if each.flagged)
+        log = [said for said in self.torque.words if said.startswith(tight)]
+        found = [*wrong, *((said, FIT) for said in log)]
         found += [(said, READ) for said in self.faults]
         found += self._outside()
         found += [(said, FIT) for said in self.torque.doubts]
         found += [(said, READ) for said in self.doubts]
         card, _, why_not = self.bolts
         bolts = [*why_not, *(card.doubts if card else ()), *self.stretches.doubts]
-        found += [(said, FIT) for said in bolts if " needs " not in said]
+        found += [(said, FIT) for said in bolts if said != NOT_NAMED]
         found += [(said, FILE) for said in self.engine.remarks]
         return list({said: (said, where) for said, where in reversed(found)}.values())[::-1]
 
@@ -197,12 +194,12 @@ class HandOver:
     @cached_property
     def blanks(self):
         """[(what is not known or not done, where to do it)]."""
-        found = [(each.reason, FILE) for each in self.planned.values() if each.value is None]
-        found += [(why, FILE) for why in self.block.attrs["not_measured"].values()]
+        found = [(brief(each.reason), FILE) for each in self.planned.values() if each.value is None]
+        found += [(brief(why), FILE) for why in self.block.attrs["not_measured"].values()]
         card, _, why_not = self.bolts
-        found += [(why, FILE) for why in why_not if " needs " in why]
-        found += [(why, FILE) for why in (card.reasons.values() if card else ())]
-        found += [(why, FILE) for why in self.cards[1]]
+        found += [(why, FILE) for why in why_not if why == NOT_NAMED]
+        found += [(brief(why), FILE) for why in (card.reasons.values() if card else ())]
+        found += [(brief(why), BALANCE) for why in filter(None, [self.no_card])]
         found += [(f"{fit.place}: {fit.result.reason}", READ) for fit in self.fits
                   if fit.result.value is None and not cannot_be(fit.result)]  # fmt: skip
         for name in dict.fromkeys(fit.result.name for fit in self.fits
@@ -210,7 +207,7 @@ class HandOver:
             words = name.replace("_", " ")
             found.append((f"{words} has no limit: write limits.{name} and its source", FILE))
         for each in self.unread:
-            where = VALVES if " valve " in each.name else READ
+            where = next((where for word, where in _TAKEN if word in each.name), READ)
             found.append((f"{each.name}: {each.blank} of {each.count} places not read", where))
         for section in self.assembly.sections():
             left = [step for step in self.assembly.open_steps(section)
@@ -227,6 +224,12 @@ def sheet_gaps(build):
     return [*found.warnings, *found.blanks]
 
 
+def brief(reason):
+    """Return which fields something needs, without where to measure each."""
+    return reason.partition(": ")[0]
+
+
+_TAKEN = ((" valve ", VALVES), ("turning torque", FIT))
 _BOX = ("place", "part", "feature", "direction", "height", "angle")
 
 

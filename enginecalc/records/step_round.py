@@ -1,6 +1,7 @@
 """A round of steps at the bench: one after the other, saved, looked at again, taken back."""
 
 from enginecalc.records.assembly import WHAT
+from enginecalc.records.entry_round import say
 
 
 class StepRound:
@@ -38,7 +39,7 @@ class StepRound:
         step, box = self.asked
         if box is not None:
             row = self.assembly.rows_of(step, self.section.place)[box]
-            return f"{row['value']} {row['unit']}" if row else ""
+            return say(row) if row else ""
         entry = self.entry(step)
         return entry.said if entry else ""
 
@@ -91,7 +92,7 @@ class StepRound:
         else:
             row = self.assembly.append(box, text, unit, by=by, **cells)
             entry = self.entry(step)
-            said, wrong = f"{row['value']} {row['unit']}", entry.wrong if entry else ""
+            said, wrong = say(row), entry.wrong if entry else ""
         self._mine.append((step, box, row))
         if not wrong:
             self.skip()

@@ -4,7 +4,7 @@ from types import SimpleNamespace
 
 from enginecalc.records.ledger_rows import KEY, figure, newest
 from enginecalc.records.places import measurement
-from enginecalc.units import read, to_si, ureg
+from enginecalc.units import read, short, to_si, ureg
 
 WAYS = ("forward", "back")
 TORQUE = ureg.Unit("N*m")
@@ -61,7 +61,7 @@ def torque_readings(build, feature):
 
 def torque_text(torque, digits=1):
     """Return a torque in words: "4.1 lbf·ft"."""
-    unit = f"{torque.units:~P}".replace("ft·lbf", "lbf·ft")
+    unit = short(torque).partition(" ")[2]
     return f"{torque.magnitude:.{digits}f} {unit}".replace("-", "−")
 
 

@@ -231,14 +231,14 @@ def steps_table(assembly, section, system):
     for at, step in enumerate(section.steps, 1):
         entry = entries.get((section.place, step.name))
         wanted = due(assembly.build, step, section.place, system)
-        if entry is None:
-            rows.append((f"{at} {step.name}", wanted, "____", "", ""))
-        else:
-            holds = "does not hold" if entry.wrong else "done"
+        found, who = "____", ""
+        if entry is not None:
+            found = f"{entry.said}: does not hold" if entry.wrong else entry.said
             who = f"{entry.by}, {entry.time[:10]}"
-            rows.append((f"{at} {step.name}", wanted, entry.said, holds, who))
-    heads = ("step", "must be", "found", "is", "by, on")
-    return tables.html_table(heads, rows, f"{section.title.capitalize()}, step by step", words=True)
+        rows.append((f"{at} {step.name}", wanted, found, who))
+    heads, caption = ("step", "must be", "found", "by, on"), f"{section.title}, step by step"
+    table = tables.html_table(heads, rows, caption.capitalize(), words=True)
+    return f'<div class="enginecalc-left">{table}</div>'
 
 
 def wrong_list(assembly):
@@ -265,23 +265,23 @@ def left_words(assembly):
 def stretch_table(build, system):
     """Return the table of rod bolts whose lengths were read, with what is doubtful."""
     found = bolt_stretches(build)
-    rows = []
+    rows, should = [], set()
     for row in (each for each in found.rows if each.new is not None):
         cells = []
         for result in (row.stretch, row.preload, row.stayed_longer):
             said = tables.say(result.name, result.value, system, with_unit=False)
             cells.append(f"{said or '____'}{f', {result.status}' if said else ''}")
-        limits = tables.say_limits(row.stretch, system)
-        rows.append((row.place, *cells, limits))
+        rows.append((row.place, *cells))
+        should.add(tables.say_limits(row.stretch, system))
     if not rows:
         return tables.paragraphs("No rod bolt was measured: lengths new and tightened show the"
                                  " preload itself, whatever the friction.")  # fmt: skip
     length, load = (tables.SHOWN[name][system][0] for name in ("rod_bolt_stretch",
                                                                "rod_bolt_preload"))  # fmt: skip
-    heads = ("bolt", f"stretch [{length}]", f"preload [{load}]", f"stayed longer [{length}]",
-             "stretch should be · says who")  # fmt: skip
-    scatter = "" if found.scatter is None else f"; preloads scatter {found.scatter.m:.0%}"
-    table = tables.html_table(heads, rows, f"Rod bolts by their lengths{scatter}", words=True)
+    heads = ("bolt", f"stretch [{length}]", f"preload [{load}]", f"stayed longer [{length}]")
+    caption = f"Rod bolts; stretch should be {' or '.join(sorted(filter(None, should)))}"
+    caption += "" if found.scatter is None else f"; preloads scatter {found.scatter.m:.0%}"
+    table = tables.html_table(heads, rows, caption)
     return table + "".join(tables.note(f"{each}.") for each in found.doubts)
 
 
@@ -306,7 +306,9 @@ def log_words(build, log):
     said = tables.paragraphs("; ".join(log.words).capitalize() + ".")
     said += "".join(tables.note(f"{each[0].upper()}{each[1:]}.") for each in log.doubts)
     if log.patterns:
-        said += causes_table(log.patterns)
+        title = "What to suspect, by what it feels like when the crank is turned"
+        table = causes_table(log.patterns)
+        said += f"<details><summary>{title}</summary>{table}</details>"
     return said + tables.paragraphs(f"{_sentence(of_finished_engine(build.engine))}.")
 
 
@@ -317,7 +319,7 @@ def causes_table(patterns):
     caution = causes(*patterns)[0]["caution"]
     caption = f"What binds, by what it feels like (common practice, no source). {caution}"
     return (
-        '<div class="enginecalc-causes">'
+        '<div class="enginecalc-left">'
         f"{tables.html_table(heads, rows, caption, words=True)}</div>"
     )
 

@@ -24,6 +24,7 @@ STYLE = """
 .enginecalc-facts :is(th, td) { white-space: normal !important; text-align: left !important;
   vertical-align: top; }
 .enginecalc-facts th { white-space: nowrap !important; }
+.enginecalc-left :is(td, th) { text-align: left !important; white-space: normal !important; }
 .enginecalc-wrongs { border-left: .4em solid #D55E00; margin: .4em 0; }
 .enginecalc-wrongs li { line-height: 1.4; margin: .3em 0; }
 </style>

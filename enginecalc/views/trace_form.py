@@ -38,7 +38,7 @@ class TraceForm(widgets.VBox):
             layout=_WIDE,
         )  # fmt: skip
         self.text = widgets.Textarea(
-            description="torque, step by step", placeholder="0.50 0.45 0.60 …", rows=4,
+            description="torques", placeholder="0.50 0.45 0.60 …", rows=4,
             continuous_update=False, style=_STYLE, layout=_WIDE,
         )  # fmt: skip
         self.save = widgets.Button(description="Save the trace", layout=_WIDE)

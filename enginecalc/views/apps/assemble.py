@@ -51,19 +51,19 @@ class AssembleChapter(BuildPage):
             self.wrongs,
             widgets.HBox(
                 [
-                    titled("what to do now", self.now, self.steps, grow="1 1 30em"),
+                    widgets.VBox(
+                        [
+                            titled("what to do now", self.now, self.steps),
+                            titled("what was entered", self.table, self.take_out, self.taken,
+                                   self.left),
+                        ],
+                        layout=widgets.Layout(flex="1 1 30em", min_width="0"),
+                    ),
                     titled("how it goes", self.view, self.facts, grow="1 1 34em"),
                 ],
                 layout=row,
             ),
-            widgets.HBox(
-                [
-                    titled("turning torque", self.torque, self.log_words, grow="1 1 34em"),
-                    titled("what was entered", self.table, self.left, self.take_out, self.taken,
-                           grow="1 1 30em"),
-                ],
-                layout=row,
-            ),
+            titled("turning torque", self.torque, self.log_words),
             titled("a trace after this piston", self.trace),
             titled("rod bolts by their lengths", self.bolts),
             widgets.HBox(
@@ -184,8 +184,7 @@ class AssembleChapter(BuildPage):
             self.taken.value = tables.note(str(fault))
             return
         self.taken.value = tables.note(
-            f"cylinder {place}: {count} rows taken back, from its piston to its turning torque."
-            " Withdraw what was logged after it as well, and log again."
+            f"cylinder {place}: {count} rows taken back, from its piston to its turning torque"
         )
         self.refresh()
 
