@@ -261,7 +261,7 @@ def wrench_setting(engine, torque=None, *, reach, adaptor, angle):
         why = f"for {short(torque)} at the bolt: the adaptor makes the wrench longer"
     else:
         why = f"for {short(torque)} at the bolt: folded back it makes the wrench shorter"
-    said = f"set {setting.m:.4g} {torque.units:~P} {why}; pull at the middle of the grip"
+    said = f"set {short(Q(float(f'{setting.m:.4g}'), torque.units))} {why}; pull at the middle of the grip"
     return WrenchSetting(setting, said)
 
 
