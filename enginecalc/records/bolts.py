@@ -261,8 +261,8 @@ def wrench_setting(engine, torque=None, *, reach, adaptor, angle):
         why = f"for {short(torque)} at the bolt: the adaptor makes the wrench longer"
     else:
         why = f"for {short(torque)} at the bolt: folded back it makes the wrench shorter"
-    said = f"set {short(Q(float(f'{setting.m:.4g}'), torque.units))} {why}; pull at the middle of the grip"
-    return WrenchSetting(setting, said)
+    set_to = short(Q(float(f"{setting.m:.4g}"), torque.units))
+    return WrenchSetting(setting, f"set {set_to} {why}; pull at the middle of the grip")
 
 
 def _missing(name, engine, values):
