@@ -27,7 +27,7 @@ from enginecalc.views import figures
 from enginecalc.views.apps.block_clearance import BlockClearanceChapter
 from enginecalc.views.apps.piston_to_valve import PistonToValveChapter
 from enginecalc.views.apps.plan import PlanChapter
-from tests import bench_ledger
+from tests import bench_ledger, bench_sheet
 from tests.lab import ROOT, lab, open_and_run, page, why_not
 from tests.timing import ratio
 
@@ -262,6 +262,7 @@ def main():
     rows += [("error of that map [mm]", error, 1e-6)]
     rows += [("all pairs in a V8's block / plain loop by the degree", block_over_loop(), 1 / 50)]
     rows += [(name, measure(), aim) for name, measure, aim in bench_ledger.ROWS]
+    rows += [(name, measure(), aim) for name, measure, aim in bench_sheet.ROWS]
     if why_not():
         print(f"No browser figures: {why_not()}.")
     else:

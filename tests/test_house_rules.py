@@ -91,10 +91,17 @@ RANKS = [
     ["records.matching", "records.doubts", "records.torque_trace"],
     ["records.entry_round", "records.results_csv", "records.bolt_stretch", "records.answers"],
     ["records.assembly"],
-    ["records.step_round", "records.trace_entry"],
+    ["records.step_round", "records.trace_entry", "records.hand_over"],
     ["records"],
     ["views"],
-    ["views.tables", "views.figures", "views.exercise_list", "views.derivation", "views.worked"],
+    [
+        "views.tables",
+        "views.saving",
+        "views.figures",
+        "views.exercise_list",
+        "views.derivation",
+        "views.worked",
+    ],
     [
         "views.style",
         "views.sources",
@@ -121,6 +128,7 @@ RANKS = [
         "views.rod_prints",
         "views.clock_print",
         "views.bob_print",
+        "views.sheet_parts",
         "views.mass_field",
         "views.bench_sheets",
         "views.block_figures",
@@ -130,6 +138,8 @@ RANKS = [
     ],
     [
         "views.orientation_figures",
+        "views.sheet_sources",
+        "views.sheet_readings",
         "views.finder",
         "views.readings_entry",
         "views.valve_words",
@@ -141,9 +151,24 @@ RANKS = [
         "views.wrench_form",
         "views.build_forms",
     ],
-    ["views.chapter", "views.build_page", "views.gap_figures", "views.gap_words"],
-    ["views.outline_field", "views.rod_print_form", "views.assembly_cards", "views.trace_form"],
-    ["views.assembly_prints"],
+    [
+        "views.chapter",
+        "views.build_page",
+        "views.gap_figures",
+        "views.gap_words",
+        "views.sheet_pictures",
+    ],
+    [
+        "views.sheet_results",
+        "views.sheet_torque",
+        "views.sheet_assembly",
+        "views.outline_field",
+        "views.rod_print_form",
+        "views.assembly_cards",
+        "views.trace_form",
+    ],
+    ["views.sheet"],
+    ["views.assembly_prints", "views.hand_over_forms"],
     ["views.apps"],
     [
         f"views.apps.{name}"
@@ -156,6 +181,7 @@ RANKS = [
             "measure",
             "balance",
             "assemble",
+            "hand_over",
         )
     ],
 ]

@@ -78,7 +78,7 @@ class HandOver:
     @cached_property
     def fits(self):
         """The list of `Fit`."""
-        return fit_results(self.build)
+        return self.build._kept("fits", lambda: fit_results(self.build))
 
     @cached_property
     def doubts(self):
@@ -98,7 +98,7 @@ class HandOver:
     @cached_property
     def torque(self):
         """The `TorqueLog`."""
-        return torque_log(self.build)
+        return self.build._kept("torque log", lambda: torque_log(self.build))
 
     @cached_property
     def bolts(self):

@@ -1,6 +1,5 @@
 """The bob-weight card on paper, for a balancing shop, and the box that makes it."""
 
-import base64
 import textwrap
 
 import ipywidgets as widgets
@@ -9,6 +8,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from enginecalc.views import balance_words, tables
+from enginecalc.views.saving import link
 from enginecalc.views.sheets import MARGIN, PAPERS, STYLE, choice_fault, pdf_bytes, refuse
 
 _LEFT, _NAME = MARGIN + 8, "bob-weight-card.pdf"
@@ -85,5 +85,4 @@ class BobPrintForm(widgets.VBox):
         except ValueError as fault:
             self.answer.value = tables.note(str(fault))
             return
-        data = f"data:application/pdf;base64,{base64.b64encode(made).decode()}"
-        self.answer.value = f'<a download="{_NAME}" href="{data}">Save {_NAME}</a>'
+        self.answer.value = link(_NAME, "application/pdf", made)

@@ -1,7 +1,5 @@
 """Small boxes below a build: a filled-in sheet in, a copy out, blank sheets, a new build."""
 
-import base64
-import html
 import tempfile
 from pathlib import Path
 
@@ -10,6 +8,7 @@ import ipywidgets as widgets
 from enginecalc.records import folder, load_engine
 from enginecalc.records.build import new_build
 from enginecalc.views.bench_sheets import SHEETS, bench_sheets
+from enginecalc.views.saving import link
 from enginecalc.views.sheets import PAPERS, pdf_bytes
 from enginecalc.views.tables import note, paragraphs
 
@@ -62,7 +61,7 @@ class LedgerForm(widgets.VBox):
             with tempfile.TemporaryDirectory() as place:
                 path = Path(place) / f"{build.name}-readings.csv"
                 build.readings.to_csv(path)
-                self.answer.value = _to_save(path.name, "text/csv", path.read_bytes())
+                self.answer.value = link(path.name, "text/csv", path.read_bytes())
         except ValueError as fault:
             self.answer.value = note(str(fault))
 
@@ -96,9 +95,9 @@ class SheetForm(widgets.VBox):
             return
         name = "bench-sheets" if kinds is None else f"{kinds[0].replace(' ', '-')}-sheet"
         pages_are = "1 page is" if len(pages) == 1 else f"{len(pages)} pages are"
-        self.answer.value = _to_save(
-            f"{name}.pdf", "application/pdf", pdf_bytes(pages)
-        ) + paragraphs(f"{pages_are} in it. Fill in by hand, then type it in above, box by box.")
+        self.answer.value = link(f"{name}.pdf", "application/pdf", pdf_bytes(pages)) + paragraphs(
+            f"{pages_are} in it. Fill in by hand, then type it in above, box by box."
+        )
 
 
 class NewBuildForm(widgets.VBox):
@@ -128,10 +127,3 @@ class NewBuildForm(widgets.VBox):
             return
         self.answer.value = note(f"Made, and opened above: {build.name}, without readings yet.")
         self._made(build.name)
-
-
-def _to_save(name, kind, data):
-    """Return a link that saves a file from the page itself."""
-    data = base64.b64encode(data).decode()
-    name = html.escape(name, quote=True)
-    return f'<a download="{name}" href="data:{kind};base64,{data}">Save {name}</a>'

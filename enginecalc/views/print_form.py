@@ -1,6 +1,5 @@
 """The box that makes prints: choose paper and size, get a PDF to save."""
 
-import base64
 import html
 
 import ipywidgets as widgets
@@ -8,6 +7,7 @@ import ipywidgets as widgets
 from enginecalc.units import read
 from enginecalc.views import tables
 from enginecalc.views.prints import degree_wheel, timing_tape
+from enginecalc.views.saving import link
 from enginecalc.views.sheets import PAPERS, pdf_bytes, scale_factor, svg_text
 
 _WIDE, _STYLE = {"width": "auto"}, {"description_width": "12em"}
@@ -63,7 +63,7 @@ class PaperForm(widgets.VBox):
             files.append((f"{name}{number}.svg", "image/svg+xml", svg_text(each).encode()))
         count = f"{len(made)} sheet{'s' if len(made) > 1 else ''} of {self.paper.value}"
         self.answer.value = (
-            "<br>".join(_link(*each) for each in files)
+            "<br>".join(link(*each) for each in files)
             + f"<p>{html.escape(count)}. Print at 100 %, then measure the bars"
             " before use; when the 100 mm bar is out, type what it measures above and print"
             " again.</p>"
@@ -101,11 +101,3 @@ class PrintForm(PaperForm):
         paper |= {"engine": engine, "rotation": rotation}
         sizes = (read(each.value, "length") for each in (self.damper, self.tape))
         return timing_tape(*sizes, **paper)
-
-
-def _link(name, kind, data):
-    """Return a link that saves a file from the page itself."""
-    return (
-        f'<a download="{name}" href="data:{kind};base64,{base64.b64encode(data).decode()}">'
-        f"Save {name}</a>"
-    )

@@ -6,7 +6,6 @@ import ipywidgets as widgets
 
 from enginecalc.records.answers import answers_to
 from enginecalc.records.step_round import StepRound
-from enginecalc.records.work_order import DONE
 from enginecalc.views.line_box import LineBox
 from enginecalc.views.place_table import ENTRY_STYLE
 from enginecalc.views.tables import note
@@ -25,6 +24,7 @@ STYLE = """
   vertical-align: top; }
 .enginecalc-facts th { white-space: nowrap !important; }
 .enginecalc-left :is(td, th) { text-align: left !important; white-space: normal !important; }
+.enginecalc-left th[scope=row] { white-space: nowrap !important; }
 .enginecalc-wrongs { border-left: .4em solid #D55E00; margin: .4em 0; }
 .enginecalc-wrongs li { line-height: 1.4; margin: .3em 0; }
 </style>
@@ -39,10 +39,11 @@ class StepForm(widgets.VBox):
     told : callable
         Called after the ledger got a row.
     leave : callable
-        Called to go to the next part of the work; ValueError when there is none.
+        Called to go to the next part of the work, ValueError when there is none; None where the
+        page has only one.
     """
 
-    def __init__(self, told=lambda: None, leave=lambda: None):
+    def __init__(self, told=lambda: None, leave=None):
         self._told, self._leave, self._round, self._system = told, leave, None, "inch"
         self._setting = False
         self.by = widgets.Text(
@@ -54,7 +55,8 @@ class StepForm(widgets.VBox):
             self._entered, description="answer", layout={"width": "18em"}, style=_LABEL
         )
         self.box.add_class("enginecalc-entry")
-        self.buttons = {text: widgets.Button(description=text) for text in _WORDS}
+        offered = [text for text in _WORDS if leave or text != "Next part"]
+        self.buttons = {text: widgets.Button(description=text) for text in offered}
         for text, button in self.buttons.items():
             button.on_click(lambda _, word=_WORDS[text]: self._pressed(word))
         self.go = widgets.Dropdown(description="go to step", style=_LABEL, layout=_WIDE)
@@ -102,8 +104,9 @@ class StepForm(widgets.VBox):
     def _entered(self, text):
         """Take a line of the box; False leaves it there, with the sentence why below it."""
         self._refuse("")
-        words = {"skip": self._round.skip, "back": self._round.back, "withdraw": self._withdraw,
-                 "next": self._leave}  # fmt: skip
+        words = {"skip": self._round.skip, "back": self._round.back, "withdraw": self._withdraw}
+        if self._leave:
+            words["next"] = self._leave
         try:
             words.get(text.lower(), lambda: self._save(text))()
         except ValueError as fault:
@@ -158,7 +161,8 @@ class StepForm(widgets.VBox):
         if asked is None:
             self.asked.value = (
                 '<p class="enginecalc-step" role="status">'
-                f"{html.escape(section.title.capitalize())}: every step is done. Type next.</p>"
+                f"{html.escape(section.title.capitalize())}: every step is done."
+                f"{' Type next.' if self._leave else ''}</p>"
             )
             self.hint.value = ""
         else:
@@ -186,9 +190,8 @@ class StepForm(widgets.VBox):
             return f"{', '.join(filter(None, (box.direction, box.height)))} [{unit}]".strip()
         if step.kind == "figure":
             return "with its unit, like " + _EXAMPLES[step.asks][self._system]
-        build, place = self._round.assembly.build, self._round.section.place
-        answers = (DONE,) if step.kind == "done" else answers_to(build, step, place)
-        return f"type {' or '.join(sorted(answers))}" if answers else "in words"
+        answers = answers_to(self._round.assembly.build, step)
+        return f"type {' or '.join(answers)}" if answers else "in words"
 
     def _quietly(self, **values):
         self._setting = True

@@ -30,9 +30,7 @@ class TraceForm(widgets.VBox):
 
     def __init__(self, ask, told):
         self._ask, self._told = ask, told
-        self.way = widgets.Dropdown(
-            options=WAYS, description="turned", style=_STYLE, layout=_WIDE
-        )
+        self.way = widgets.Dropdown(options=WAYS, description="turned", style=_STYLE, layout=_WIDE)
         self.step = widgets.Text(
             "5 deg", description="step of the wheel", continuous_update=False, style=_STYLE,
             layout=_WIDE,

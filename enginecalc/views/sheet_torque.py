@@ -1,0 +1,98 @@
+"""Torque on the hand-over sheet: the rod bolts, and the log of the turning torque."""
+
+from enginecalc.records.hand_over import brief
+from enginecalc.records.torque_readings import torque_text
+from enginecalc.units import short
+from enginecalc.views import tables
+from enginecalc.views.sheet_parts import (
+    BLANK,
+    FACTS,
+    Listing,
+    Section,
+    Table,
+    Text,
+    cells,
+    limits_said,
+    named,
+    said,
+    sayer,
+    sized,
+)
+from enginecalc.views.sheet_pictures import torque_picture, trace_pictures
+
+
+def bolt_section(found, system):
+    """Return the section of the rod bolts: what their torque gives, and what was measured."""
+    card, some, why_not = found.bolts
+    parts = [Listing("No bolt card", why_not)] if why_not else []
+    if card is not None:
+        torque = BLANK if card.torque is None else short(card.torque)
+        friction = ""
+        if card.friction is not None:
+            low, middle, high = card.friction
+            friction = f"{middle:g}, from {low:g} to {high:g}; {card.friction_from}"
+        angle = "" if card.angle is None else f"{card.angle.m_as('deg'):.0f}° on from snug"
+        facts = [("torque", torque), cells("lubricant", card.lubricant),
+                 cells("friction", friction), cells("or by angle", angle)]  # fmt: skip
+        made = [cells(named(each.name, system), sayer(system)(each.name, each.value, each.u),
+                      tables.say_status(each),
+                      limits_said(each, system) if each.value is not None else brief(each.reason))
+                for each in some]  # fmt: skip
+        heads = ("rod bolts", "with the middle friction", "is", "should be · says who")
+        parts += [Table("", ("", ""), facts, FACTS), Table("", heads, made, (42, 35, 22, 83))]
+    rows = found.stretches.rows
+    if not rows:
+        parts.append(Text("No rod bolt's length has been read: stretch is not known."))
+        return Section("Rod bolts", parts)
+    made = [cells(each.place, *(sized(size, system) for size in (each.new, each.tightened)),
+                  _held(each.stretch, system), _held(each.preload, system),
+                  _held(each.stayed_longer, system)) for each in rows]  # fmt: skip
+    heads = ("", "new", "tightened", named("rod_bolt_stretch", system),
+             named("rod_bolt_preload", system), "longer than new after")  # fmt: skip
+    parts.append(Table("Rod bolts by their length", heads, made, (40, 18, 20, 34, 34, 36)))
+    should = tables.say_limits(rows[0].stretch, system)
+    parts.append(Text(f"Stretch should be {should}." if should else "Its stretch has no limit."))
+    if found.stretches.scatter is not None:
+        scatter = found.stretches.scatter.m_as("")
+        parts.append(Text(f"Preloads scatter by {100 * scatter:.0f} % of their mean."))
+    return Section("Rod bolts", parts)
+
+
+def _held(result, system):
+    if result.value is None:
+        return ""
+    value = said(result.name, result.value, result.u, system=system)
+    return value if result.status in ("within", "close") else f"{value} {result.status}"
+
+
+# --- turning torque ------------------------------------------------------------------------------
+
+
+def torque_section(found):
+    """Return the section of the turning torque: the log, its picture, traces and what they say."""
+    log = found.torque
+    if not log.entries:
+        return Section("Turning torque", [Listing("", list(log.words))])
+    rows = {row["line"]: row for row in found.build.readings.latest().to_dict("records")}
+    unit = torque_text(log.entries[0].torque).partition(" ")[2]
+    made = []
+    for each in log.entries:
+        row = rows[max(each.lines)]
+        sizes = (each.forward, each.back, each.torque, each.increment)
+        digits = (1, 1, 1, 2)
+        told = ["" if size is None else torque_text(size, most).partition(" ")[0]
+                for size, most in zip(sizes, digits, strict=True)]  # fmt: skip
+        score = "" if each.score is None else tables.number(each.score, 1)
+        made.append(cells(each.words, *told, score, "apart" if each.flagged else "alike",
+                          row["time"][:10], row["by"]))  # fmt: skip
+    heads = ("after", "forward", "back", "friction", "added", "score", "is", "date", "by")
+    note = ("Friction is the mean of both ways; added, what that piston brought; score, how many"
+            " robust standard deviations it stands from the others, apart beyond 3.5.")  # fmt: skip
+    parts = [
+        Text(f"{'; '.join(log.words)}."),
+        Table(f"Torque log, in the order of fitting [{unit}]", heads, made),
+        Text(note),
+        torque_picture(found),
+        *trace_pictures(found),
+    ]
+    return Section("Turning torque", parts)
