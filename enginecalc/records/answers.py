@@ -3,23 +3,70 @@
 from enginecalc.records.bolts import WRENCH_TOLERANCE, carried_over
 from enginecalc.records.fit_results import fit_results
 from enginecalc.records.orientation import SIDES, backwards, orientation, tang_side_like
+from enginecalc.records.results import Result, limits_of
 from enginecalc.records.ring_placement import placements
 from enginecalc.records.torque_log import causes, torque_log
+from enginecalc.records.work_order import DONE
 from enginecalc.units import read, to_si, ureg
 
-_INCH = ureg.Unit("inch")
+_INCH, _METER = ureg.Unit("inch"), ureg.Unit("m")
 _FITS = {"ring end gap": "ring_gap", "crank end play": "crank_end_play"}
 
 
-def answers_to(build, step, place):
-    """Return what can be answered at a step, an empty tuple where any word will do."""
+def answers_to(build, step):
+    """Return what can be answered at a step in the order to show it; () where any word will do."""
+    if step.kind == "done":
+        return (DONE,)
     if step.asks == "cap number":
         return tuple(map(str, build.cylinders))
     if step.asks == "tang side":
         return SIDES[build.engine.layout.kind]
     if step.asks == "ring layout":
         return tuple(each.name for each in placements())
-    return step.answers
+    return tuple(sorted(step.answers))  # so that the right one does not always stand first
+
+
+def answer_in(build, step, text):
+    """Return the answer or the figure that a text stands for.
+
+    An answer may be typed by its beginning; where none begins so, by its number among them.
+
+    Raises
+    ------
+    ValueError
+        When it is none; says what to type.
+    """
+    text = text.strip()
+    answers = () if step.kind == "figure" else answers_to(build, step)
+    if not text:
+        like = "a figure with its unit" if step.kind == "figure" else " or ".join(answers)
+        raise ValueError(
+            f"{step.name}: nothing is ticked that was not entered; type {like or 'it in words'}"
+        )
+    if step.kind == "figure":
+        return _figure_in(step, text)
+    if not answers:
+        return text
+    low = text.casefold()
+    found = [each for each in answers if each.casefold() == low]
+    found = found or [each for each in answers if each.casefold().startswith(low)]
+    found = found or [each for at, each in enumerate(answers, 1) if str(at) == text]
+    if len(found) != 1:
+        known = " or ".join(found or answers)
+        raise ValueError(f"{step.name}: {text!r} is not an answer; type {known}")
+    return found[0]
+
+
+def _figure_in(step, text):
+    try:
+        size = read(text, step.asks).magnitude
+    except ValueError as fault:
+        raise ValueError(f"{step.name}: {fault}") from None
+    if step.asks == "torque" and size <= 0:
+        raise ValueError(f"{step.name}: {text} is no torque that was pulled; type it above zero")
+    if step.asks == "length" and size < 0:
+        raise ValueError(f"{step.name}: {text} is less than none; type it without a sign")
+    return text
 
 
 def right_answer(build, step, place):
@@ -41,8 +88,17 @@ def right_answer(build, step, place):
 
 def wrong_step(build, step, place, said):
     """Return why what was found at a step cannot stay so, "" where it can."""
+    if step.kind == "done":
+        return ""
+    try:
+        said = answer_in(build, step, said)
+    except ValueError as fault:  # in a row of another program
+        return str(fault)
+    if step.name == "end play again":
+        limits = limits_of(build.engine, "crank_end_play", _METER)
+        return _outside("engine", Result("crank_end_play", read(said), None, *limits))
     right = right_answer(build, step, place)
-    if step.kind == "done" or not right or said == right:
+    if not right or said == right:
         return ""
     number = _number(build, place)
     if step.asks == "chamfer":
@@ -67,23 +123,33 @@ def wrong_step(build, step, place, said):
 
 def wrong_reading(build, step, place):
     """Return why what was read at a step cannot stay so, "" where it can."""
-    if step.name == "two turns":
+    if step.asks == "crank turning torque":
         return _tight(build, place)
     if name := _FITS.get(step.asks):
         where = place if place == "engine" else f"cylinder {place}"
-        for fit in fit_results(build):
-            if fit.place == where and name in fit.result.name and fit.result.status == "outside":
-                words = fit.result.name.replace("_", " ")
-                return f"{where}: {words} is outside its limits ({fit.result.source})."
+        fits = build._kept("fits", lambda: fit_results(build))
+        said = (_outside(where, fit.result) for fit in fits
+                if fit.place == where and name in fit.result.name)  # fmt: skip
+        return next(filter(None, said), "")
     return ""
 
 
+def _outside(where, result):
+    """Return that a result is outside its limits, "" where it is not."""
+    if result.status != "outside":
+        return ""
+    return f"{where}: {result.name.replace('_', ' ')} is outside its limits ({result.source})."
+
+
 def _tight(build, place):
-    """Return the sentence of the log on a piston that added more than the others."""
-    log = torque_log(build)
-    tight = [each.words for each in log.entries
-             if each.place == place and each.flagged and each.score > 0]  # fmt: skip
-    return next((words for words in log.words if tight and words.startswith(tight[0])), "")
+    """Return what the log says of a torque left out of it, or of more than the others added."""
+    log = build._kept("torque log", lambda: torque_log(build))
+    here = next((each for each in log.entries if each.place == place), None)
+    if here is None or None in (here.forward, here.back):
+        return "; ".join(each for each in log.doubts if each.endswith("left out"))
+    if not here.flagged or here.score < 0:
+        return ""
+    return next(words for words in log.words if words.startswith(f"{here.words} added"))
 
 
 def _number(build, place):
@@ -105,24 +171,28 @@ def _length(quantity):
 
 
 def _tang_side(build, number):
-    """Return the side of a cylinder's tangs by those of the first rod that was fitted."""
+    """Return the side of a cylinder's tangs by those of the rod whose side was entered first."""
     rows = build.readings.steps()
-    rows = rows[rows["feature"] == "tang side"].to_dict("records")
-    first = next((row for row in rows if _number(build, row["place"]) not in (None, number)), None)
-    if first is None:
-        return ""
-    return tang_side_like(build.engine, _number(build, first["place"]), first["note"], number)
+    known = {str(each): each for each in build.cylinders}
+    for row in rows[rows["feature"] == "tang side"].to_dict("records"):
+        if row["place"] in known and row["note"] in SIDES[build.engine.layout.kind]:
+            return tang_side_like(build.engine, known[row["place"]], row["note"], number)
+    return ""
 
 
 def _other_torque(build, place, said, right):
-    pulled, due = to_si(read(said, "torque")), to_si(build.engine.rod_bolt.torque)
+    bolt = build.engine.rod_bolt
+    pulled, due = to_si(read(said, "torque")), to_si(bolt.torque)
     if abs(pulled - due) <= WRENCH_TOLERANCE * due:
         return ""
-    way = "less" if pulled < due else "more"
+    way, act = "less", "Pull it on."
+    if pulled > due:
+        way, act = "more", _USED_ONCE if bolt.yield_tightened else _TOO_MUCH
     return (
         f"cylinder {place}: bolt torque {said} is {abs(pulled / due - 1):.0%} {way} than the"
-        f" {right} of the engine file. {'Pull it on.' if pulled < due else _TOO_MUCH}"
+        f" {right} of the engine file. {act}"
     )
 
 
 _TOO_MUCH = "Slacken it, and measure the bolt against its new length before it is used again."
+_USED_ONCE = "Slacken it, and take a new bolt: one that is tightened into yield is used once."

@@ -1,14 +1,15 @@
 """The assembly of a build: what was done, what does not hold and what is left, from its ledger."""
 
+from contextlib import suppress
 from dataclasses import dataclass
 
-from enginecalc.records.answers import answers_to, wrong_reading, wrong_step
+from enginecalc.records.answers import answer_in, wrong_reading, wrong_step
+from enginecalc.records.doubts import impossible
 from enginecalc.records.entry_round import say
-from enginecalc.records.ledger_rows import KEY
+from enginecalc.records.ledger_rows import KEY, figure
 from enginecalc.records.orientation import next_angle, sequence
-from enginecalc.records.places import boxes, measurements
-from enginecalc.records.work_order import DONE, Step, order_of_work, steps_of
-from enginecalc.units import read
+from enginecalc.records.places import boxes, measurement, measurements
+from enginecalc.records.work_order import Step, order_of_work, steps_of
 
 ENGINE = "engine"
 WHAT = {each.name: each for each in measurements()}
@@ -76,7 +77,7 @@ class Assembly:
         made = {}
         for row in self.build.readings.steps().to_dict("records"):
             step, place = known.get(row["feature"]), row["place"]
-            if step is None or (place == ENGINE) != (step.scope == "engine"):
+            if step is None or place not in self._places(step):
                 continue  # a step of a person's own
             said = say(row) if row["value"] else row["note"]
             wrong = wrong_step(self.build, step, place, said)
@@ -167,41 +168,28 @@ class Assembly:
         ValueError
             When nobody's name stands with it, or the text is no answer: nothing was saved.
         """
-        text = self._checked(place, step, text, by)
+        places = self._places(step)
+        if place not in places:
+            raise ValueError(f"{step.name}: place must be {' or '.join(places)}, got {place!r}")
+        try:
+            text = answer_in(self.build, step, text)
+        except ValueError as fault:
+            raise ValueError(f"{fault}; nothing was saved") from None
+        _must_name(by, step.name)
         if step.kind == "figure":
             self.build.readings.step(place, step.name, text, by=by)
         else:
             self.build.readings.step(place, step.name, by=by, note=text)
         return self.entries()[place, step.name]
 
-    def _checked(self, place, step, text, by):
-        text = text.strip()
-        if not text:
-            raise ValueError(f"{step.name}: nothing is ticked that was not entered; {_like(step)}")
-        if not by.strip():
-            raise ValueError(f"{step.name}: say by whom first; nothing was saved")
-        if step.kind == "figure":
-            try:
-                read(text, step.asks)
-            except ValueError as fault:
-                raise ValueError(f"{step.name}: {fault}; nothing was saved") from None
-            return text
-        answers = (DONE,) if step.kind == "done" else answers_to(self.build, step, place)
-        if not answers:  # any word will do
-            return text
-        ways = (str.__eq__, str.startswith)
-        found = [[each for each in answers if way(each.lower(), text.lower())] for way in ways]
-        found.append([each for at, each in enumerate(answers, 1) if str(at) == text])
-        one = next((each[0] for each in found if len(each) == 1), None)
-        if one is None:
-            known = " or ".join(answers)
-            raise ValueError(f"{step.name}: {text!r} is not an answer; type {known}")
-        return one
-
     def append(self, box, text, unit, *, by, **cells):
         """Save a figure of a reading at a `Place`, and return the row."""
-        if not by.strip():
-            raise ValueError(f"{box.words}: say by whom first; nothing was saved")
+        _must_name(by, box.words)
+        size = 1.0
+        with suppress(ValueError):  # what cannot be read is refused below, in the ledger's words
+            size = float(figure(text.strip(), unit)[0])
+        if wrong := impossible(measurement(box.part, box.feature), size):
+            raise ValueError(f"{box.words}: {text.strip()} {wrong}; nothing was saved")
         return self.build.readings.append(text, unit, **box.key, by=by, **cells)._asdict()
 
     def take_out(self, cylinder, *, by, note=""):
@@ -212,12 +200,15 @@ class Assembly:
         int
             How many rows were taken back; its filed rings stay.
         """
+        _must_name(by, f"cylinder {cylinder}")
         later = {each.name for each in steps_of("cylinder") if each.stage != "rings"}
         steps = self.build.readings.steps().to_dict("records")
         rows = [row for row in steps if row["place"] == str(cylinder) and row["feature"] in later]
-        for step in (each for each in steps_of("cylinder") if each.name in later):
-            if step.kind == "reading":
-                rows += filter(None, self.rows_of(step, str(cylinder)).values())
+        read = [WHAT[each.asks] for each in steps_of("cylinder")
+                if each.kind == "reading" and each.name in later]  # fmt: skip
+        for row in self.build.readings.latest().to_dict("records"):  # every repeat
+            what = measurement(row["part"], row["feature"])
+            rows += [row] if row["place"] == str(cylinder) and what in read else []
         for row in rows:
             self.build.readings.withdraw(row, by=by, note=note)
         if not rows:
@@ -225,8 +216,6 @@ class Assembly:
         return len(rows)
 
 
-def _like(step):
-    """Return what to type for a step."""
-    if step.kind == "figure":
-        return "type a figure with its unit"
-    return f"type {' or '.join(step.answers) or DONE}"
+def _must_name(by, what):
+    if not by.strip():
+        raise ValueError(f"{what}: say by whom first; nothing was saved")

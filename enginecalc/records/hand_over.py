@@ -226,7 +226,8 @@ def sheet_gaps(build):
 
 def brief(reason):
     """Return which fields something needs, without where to measure each."""
-    return reason.partition(": ")[0]
+    name, needs, fields = reason.partition(": ")[0].partition(" needs ")
+    return f"{name.replace('_', ' ')}{needs}{fields}"
 
 
 _TAKEN = ((" valve ", VALVES), ("turning torque", FIT))

@@ -52,9 +52,7 @@ class StepRound:
 
     def ask(self, step, box=None):
         """Ask for a step of the section; for a reading's first place when none is named."""
-        self.asked = next(
-            each for each in self.asks if each[0] == step and box in (None, each[1])
-        )
+        self.asked = next(each for each in self.asks if each[0] == step and box in (None, each[1]))
 
     def skip(self):
         """Ask for the next one that is open, from the one asked for on."""
@@ -87,7 +85,7 @@ class StepRound:
         step, box = self.asked
         if box is None:
             entry = self.assembly.enter(self.section.place, step, text, by=by)
-            row = {"place": self.section.place, "feature": step.name}
+            row = {"place": self.section.place, "feature": step.name, "line": entry.line}
             said, wrong = entry.said, entry.wrong
         else:
             row = self.assembly.append(box, text, unit, by=by, **cells)
@@ -96,6 +94,9 @@ class StepRound:
         self._mine.append((step, box, row))
         if not wrong:
             self.skip()
+        elif box is not None:  # any of its places may be to blame
+            mine = [each for each in self.asks if each[0] == step]
+            self.asked = mine[(mine.index((step, box)) + 1) % len(mine)]
         return step, box, said, wrong
 
     def withdraw(self, *, by):
@@ -103,10 +104,22 @@ class StepRound:
         if not self._mine:
             raise ValueError("nothing was entered on this page since this cylinder was chosen")
         step, box, row = self._mine[-1]
+        if self._line(step, box) != row["line"]:
+            del self._mine[-1]
+            raise ValueError(f"{step.name} of line {row['line']} does not count any more: it was"
+                             " entered again or taken back since")  # fmt: skip
         self.assembly.build.readings.withdraw(row, by=by)
         del self._mine[-1]
         self.ask(step, box)
         return step, box
+
+    def _line(self, step, box):
+        """Return the line of the ledger that counts for a step or its place, None for a blank."""
+        if box is not None:
+            row = self.assembly.rows_of(step, self.section.place)[box]
+            return row["line"] if row else None
+        entry = self.entry(step)
+        return entry.line if entry else None
 
     def _at(self):
         return self.asks.index(self.asked) if self.asked in self.asks else -1

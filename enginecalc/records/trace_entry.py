@@ -22,7 +22,8 @@ def save_trace(build, place, way, text, unit, step, *, by, start=0.0, instrument
     unit : str
         Of all of them, such as "lbf·ft".
     step, start : float
-        Degrees from one to the next, and of the first, after the first cylinder's true top.
+        Degrees from one to the next, and of the first, after the first cylinder's true top; of a
+        trace over two turns, after its firing top.
     by : str
         Who read them.
 
@@ -31,6 +32,9 @@ def save_trace(build, place, way, text, unit, step, *, by, start=0.0, instrument
     ValueError
         Naming the figure that cannot be read, or what else is wrong: nothing was saved.
     """
+    known = ("engine", *map(str, build.cylinders))
+    if place not in known:
+        raise ValueError(f"trace: place must be {' or '.join(known)}, got {place!r}")
     if way not in WAYS:
         raise ValueError(f"direction must be {' or '.join(WAYS)}, got {way!r}")
     if not by.strip():
@@ -38,21 +42,26 @@ def save_trace(build, place, way, text, unit, step, *, by, start=0.0, instrument
     figures = [each for each in re.split(r"[\s;]+", text.strip()) if each]
     if not figures:
         raise ValueError("trace: blank is not zero; type a figure for each step of the wheel")
-    if not step > 0 or len(figures) * step > _TURNS:
+    if not step > 0:
+        raise ValueError(f"trace: the wheel must go on by more than zero, got {step:g} deg")
+    if len(figures) * step > _TURNS:
         raise ValueError(f"trace: {len(figures)} figures by {step:g} deg are"
                          f" {len(figures) * step:g} deg; two turns, 720, are the most")  # fmt: skip
     faults = []
     for at, each in enumerate(figures, 1):
         try:
-            read(f"{each} {unit}", "torque")
+            if read(f"{each} {unit}", "torque").magnitude < 0:
+                faults.append(f"trace: figure {at}: {each} {unit}: type a turning torque as"
+                              " positive, whichever way the crank turned")  # fmt: skip
         except ValueError as fault:
             faults.append(f"trace: figure {at}: {fault}")
     if faults:
         raise ValueError("\n".join([*faults[:5], "nothing was saved"]))
+    turn = 360.0 if (len(figures) - 1) * step <= 360 else _TURNS
     key = {"place": place, "part": "crank", "feature": "turning torque trace", "direction": way}
     rows = [
-        {**key, "angle": f"{start + at * step:g}", "value": each, "unit": unit, "by": by,
-         "instrument": instrument}
+        {**key, "angle": f"{(start + at * step) % turn:g}", "repeat": 1 + int(at * step // turn),
+         "value": each, "unit": unit, "by": by, "instrument": instrument}
         for at, each in enumerate(figures)
     ]  # fmt: skip
     return len(build.readings.append_many(rows))

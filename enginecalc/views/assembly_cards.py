@@ -14,7 +14,8 @@ from enginecalc.views.orientation_figures import OrientationFigure
 from enginecalc.views.sheets import MARGIN, PAPERS, STYLE, choice_fault, refuse
 
 _LEFT, _HEAD, _LINE, _ROW, _FOOT = 12.0, 13.0, 5.2, 6.9, 10.0  # mm
-_BELOW = 195.0  # mm below the picture and above it
+_TALLEST, _BELOW = 96.0, 187.0  # mm: of the picture, and of what stands below and above it
+_PARTS = {"ring end gap": ("top", "second"), "crank turning torque": ("forward", "back")}
 _COLUMNS = (0.0, 50.0, 108.0, 164.0)  # step, must be, found, initials
 CAUTION = """\
 Battery off, starter disabled. Nobody turns the crank while a hand is in a bore; take the bar off.
@@ -55,7 +56,7 @@ def _card(build, number, system, size):
     here = orientation(build.engine, number)
     figure = new_figure(*size / 25.4)
     figure.set_layout_engine(None)
-    top, wide, tall = size[1] - MARGIN - _HEAD, size[0] - 2 * _LEFT, size[1] - _BELOW
+    top, wide, tall = size[1] - MARGIN - _HEAD, size[0] - 2 * _LEFT, min(size[1] - _BELOW, _TALLEST)
     box = _LEFT / size[0], (top - tall) / size[1], wide / size[0], tall / size[1]
     picture, side = OrientationFigure(figure, box), tang_side(build, number)
     picture.place(build.engine, here, ring_gaps(build), side, system)
@@ -78,7 +79,7 @@ def _card(build, number, system, size):
             write(30, y, line, 10.5)
             y -= _LINE
     y -= 3
-    for x, head in zip(_COLUMNS, ("step", "must be", "found", "initials"), strict=True):
+    for x, head in zip(_COLUMNS, ("step", "must be", "found", "by, on"), strict=True):
         write(x, y, head, 9.5)
     y, steps = y - 2, steps_of("cylinder")
     high = min(_ROW, (y - MARGIN - _FOOT) / len(steps))
@@ -88,7 +89,12 @@ def _card(build, number, system, size):
         write(6, words=f"{at}", ha="right", **middle)
         write(9, words=step.name, weight="bold", **middle)
         write(_COLUMNS[1], words=due(build, step, str(number), system), points=10, **middle)
-        for x, long in ((_COLUMNS[2], 50), (_COLUMNS[3], wide - _COLUMNS[3])):
+        boxes, parts = [(_COLUMNS[3], wide - _COLUMNS[3])], _PARTS.get(step.asks, ("",))
+        for which, part in enumerate(parts):  # a box for each figure
+            left, long = _COLUMNS[2] + which * 54 / len(parts), 54 / len(parts) - 1
+            boxes.append((left, long))
+            write(left + 1, words=part, points=7.5, **middle)
+        for x, long in boxes:
             page.add_patch(Rectangle((_LEFT + x, y - high + 0.6), long, high - 1.2, fill=False,
                                      lw=0.8))  # fmt: skip
         y -= high

@@ -3,7 +3,7 @@
 import ipywidgets as widgets
 
 from enginecalc.views.assembly_cards import cylinder_cards
-from enginecalc.views.assembly_words import ring_layout
+from enginecalc.views.assembly_words import engine_at, ring_layout
 from enginecalc.views.clock_print import ring_gap_clock
 from enginecalc.views.print_form import PaperForm
 
@@ -36,7 +36,7 @@ class AssemblyPrintForm(PaperForm):
     def _clock(self, **paper):
         build, numbers, _ = self._chosen()
         placement, _ = ring_layout(build)
-        clocks = [ring_gap_clock(build.measured(at), at, placement, **paper) for at in numbers]
+        clocks = [ring_gap_clock(engine_at(build, at), at, placement, **paper) for at in numbers]
         return [sheet for clock in clocks for sheet in clock]
 
     def _cards(self, *, paper, scale):

@@ -47,13 +47,12 @@ def ring_gaps(build):
 
 def facts(build, number, system):
     """Return the table of what goes where at a cylinder, in large type."""
-    engine, here = _measured(build, number), orientation(build.engine, number)
+    engine, here = engine_at(build, number), orientation(build.engine, number)
     rows = [
         ("crank to", f"{here.bottom.m_as('deg'):g}° from cylinder {here.first} at its top: this pin"
          " is then at the bottom of its bore"),
-        ("piston", f"front mark to the front; major thrust side {here.thrust} seen from above, the"
-         f" {here.thrust_side} side"),
-        ("rod", f"chamfer to the {here.cheek}" + _pair(here)),
+        ("piston", f"front mark to the front; major thrust side {_thrust(here)}"),
+        ("rod", _chamfer(engine, here, system)),
         ("cap", _cap(build, number)),
         ("ring gaps", _gaps(build)),
         ("rings filed to", _filed(engine, system)),
@@ -61,13 +60,13 @@ def facts(build, number, system):
         ("side play", _side_play(build, here, system)),
         ("valve pockets", POCKETS.partition(": ")[2]),
     ]  # fmt: skip
-    turned_round = "; ".join(
-        words.format(*(fine(each, system) for each in lengths))
+    turned_round = "".join(
+        f"<li>{html.escape(words.format(*(fine(each, system) for each in lengths)))}.</li>"
         for words, lengths in backwards(build.engine, number).lines()
     )
     return (
         f"{_facts_table(here.name, rows)}<details><summary>And if the rod is the wrong way round?"
-        f"</summary><p>{html.escape(turned_round)}.</p></details>"
+        f"</summary><ul>{turned_round}</ul></details>"
     )
 
 
@@ -80,7 +79,7 @@ def engine_facts(build, system):
     together = layout.companions()
     steps = ", ".join(f"{number} at {angle.m_as('deg'):g}°" for number, angle in sequence(engine))
     rows = [
-        ("crank pins", "; ".join(f"{pin}: {_and(some)}" for pin, some in pins.items())),
+        ("crank pins", _pins(pins)),
         ("top together", "; ".join(map(_and, together)) or "none"),
         ("fit in this order", f"{steps}, counted from cylinder {layout.numbers[0]} at its top: each"
          " pin is then at the bottom of its bore"),
@@ -97,6 +96,12 @@ def engine_facts(build, system):
         "<details><summary>Ring gaps: what can be chosen</summary>"
         f"<ol>{listed}</ol></details>"
     )
+
+
+def _pins(pins):
+    if all(len(some) == 1 for some in pins.values()):
+        return "one for each cylinder"
+    return "; ".join(f"{pin}: {_and(some)}" for pin, some in pins.items())
 
 
 def _and(some):
@@ -116,7 +121,7 @@ def _facts_table(caption, rows):
 
 def card_facts(build, number, system):
     """Return (head, words) of what a cylinder's card says beside its picture and its steps."""
-    engine, here = _measured(build, number), orientation(build.engine, number)
+    engine, here = engine_at(build, number), orientation(build.engine, number)
     return [
         ("crank to", f"{here.bottom.m_as('deg'):g}° from cylinder {here.first} at its top"),
         ("ring gaps", _gaps(build)),
@@ -136,18 +141,31 @@ def fine(length, system):
     return tables.say("rod_side_clearance", length, system)
 
 
-def _measured(build, place):
+def engine_at(build, place):
+    """Return a build's engine as measured in a cylinder; as planned where that cannot be."""
     number = next(each for each in build.cylinders if str(each) == str(place))
     try:
         return build.measured(number)
-    except ValueError:  # chapter 06 says what does not go together; planned figures stand here
+    except ValueError:  # chapter 06 says what does not go together
         return build.engine
 
 
-def _pair(here):
-    if not here.sharing:
-        return ""
-    return f", back to back with cylinder {here.sharing[0]} on pin {here.pin}"
+def _thrust(here):
+    side = "" if here.thrust == here.thrust_side else f", the {here.thrust_side} side"
+    return f"{here.thrust} seen from above{side}"
+
+
+def _chamfer(engine, here, system):
+    if here.cheek_from == "taken":
+        return "its chamfer is not in the engine file: look at its maker's mark"
+    said = f"chamfer to the {here.cheek}"
+    if here.sharing:
+        said += f", back to back with cylinder {here.sharing[0]} on pin {here.pin}"
+    chamfer, radius = engine.rod.chamfer, engine.crank.fillet_radius
+    if None not in (chamfer, radius) and chamfer < radius:
+        said += (f"; its {fine(chamfer, system)} is less than the fillet's {fine(radius, system)}:"
+                 " clear only while it stays off the cheek")  # fmt: skip
+    return said
 
 
 def _cap(build, number):
@@ -218,7 +236,7 @@ def due(build, step, place, system):
     if step.kind == "done":
         return DONE
     if step.asks == "ring end gap":
-        least = " · ".join(fine(low, system) for low in _least_gaps(_measured(build, place)))
+        least = " · ".join(fine(low, system) for low in _least_gaps(engine_at(build, place)))
         return f"{least} or more" if least else ""
     if step.name == "bolt torque" and build.engine.rod_bolt.torque is not None:
         return torque_words(build.engine.rod_bolt.torque, system)

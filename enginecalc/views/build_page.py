@@ -54,7 +54,7 @@ class BuildPage(widgets.VBox):
         ]
         self.file.observe(self._opened, "value")
         self.system.observe(self.refresh, "value")
-        self.reread.on_click(self._opened)
+        self.reread.on_click(self._reread)
         self._opened()
 
     # --- what a chapter says ---
@@ -108,6 +108,24 @@ class BuildPage(widgets.VBox):
         if self._waiting is not None:
             self._waiting.cancel()
         self._waiting = None
+
+    def offer_builds(self, chosen=None):
+        """Offer what builds there are now, and open one by its name."""
+        names, chosen = build_names(), chosen or self.file.value
+        if self.file.options != tuple(names):
+            self.file.unobserve(self._opened, "value")
+            self.file.options = names
+            self.file.value = chosen if chosen in names else next(iter(names), None)
+            self.file.observe(self._opened, "value")
+            self._opened()
+        elif chosen != self.file.value:
+            self.file.value = chosen
+
+    def _reread(self, _):
+        before = self.file.options
+        self.offer_builds()
+        if self.file.options == before:
+            self._opened()
 
     def _opened(self, *_):
         """Read the chosen build's files anew."""

@@ -19,6 +19,14 @@ STYLE = """
   line-height: 1.35; margin: .3em 0; }
 .enginecalc-caution b { font-weight: 700; }
 .enginecalc-bench :is(input, textarea) { font-size: 1.3em !important; }
+.enginecalc-choices li { font-size: 1.15em; line-height: 1.4; }
+.enginecalc-work { display: grid; gap: 0 1em; align-items: start;
+  grid-template: "now how" auto "done how" 1fr / minmax(0, 1fr) minmax(0, 1.15fr); }
+.enginecalc-work > :nth-child(1) { grid-area: now; }
+.enginecalc-work > :nth-child(2) { grid-area: how; }
+.enginecalc-work > :nth-child(3) { grid-area: done; }
+@media (max-width: 900px) { .enginecalc-work
+  { grid-template: "now" auto "how" auto "done" auto / minmax(0, 1fr); } }
 .enginecalc-facts table { font-size: 1.2em !important; }
 .enginecalc-facts :is(th, td) { white-space: normal !important; text-align: left !important;
   vertical-align: top; }
@@ -45,19 +53,20 @@ class StepForm(widgets.VBox):
 
     def __init__(self, told=lambda: None, leave=None):
         self._told, self._leave, self._round, self._system = told, leave, None, "inch"
-        self._setting = False
+        self._setting, self._drafts = False, {}  # {part of the work: what stood in the box}
         self.by = widgets.Text(
             description="by whom", placeholder="name or initials", continuous_update=False,
             style=_LABEL, layout=_WIDE,
         )  # fmt: skip
         self.asked, self.hint, self.saved, self.refusal = (widgets.HTML() for _ in range(4))
         self.box = LineBox(
-            self._entered, description="answer", layout={"width": "18em"}, style=_LABEL
+            self._entered, description="answer", layout={"flex": "1 1 16em"}, style=_LABEL
         )
         self.box.add_class("enginecalc-entry")
         offered = [text for text in _WORDS if leave or text != "Next part"]
         self.buttons = {text: widgets.Button(description=text) for text in offered}
         for text, button in self.buttons.items():
+            button.layout.width = "auto"
             button.on_click(lambda _, word=_WORDS[text]: self._pressed(word))
         self.go = widgets.Dropdown(description="go to step", style=_LABEL, layout=_WIDE)
         self.go.observe(self._went, "value")
@@ -85,14 +94,17 @@ class StepForm(widgets.VBox):
         """The `StepRound` under way."""
         return self._round
 
-    def show(self, assembly, section, system):
-        """Ask for the steps of a section; a round of the same section goes on."""
+    def show(self, assembly, section, system, *, anew=False):
+        """Ask for the steps of a section; a round of the same section goes on, unless `anew`."""
         before, self._system = self._round, system
-        same = before is not None and before.section == section
-        if same and before.assembly.build.folder == assembly.build.folder:
+        same = before is not None and _part(before.assembly, before.section)
+        if same == _part(assembly, section) and not anew:
             before.assembly = assembly
         else:
             self._round = StepRound(assembly, section)
+            if before is not None:
+                self._drafts[same] = self.box.line
+                self.box.put(self._drafts.pop(_part(assembly, section), ""))
             self.saved.value = ""
             self._refuse("")
         steps = [(_head(step), step.name) for step in section.steps]
@@ -104,12 +116,13 @@ class StepForm(widgets.VBox):
     def _entered(self, text):
         """Take a line of the box; False leaves it there, with the sentence why below it."""
         self._refuse("")
-        words = {"skip": self._round.skip, "back": self._round.back, "withdraw": self._withdraw}
+        words = {"skip": self._skip, "back": self._round.back, "withdraw": self._withdraw}
         if self._leave:
             words["next"] = self._leave
         try:
             words.get(text.lower(), lambda: self._save(text))()
         except ValueError as fault:
+            self._say("")
             self._refuse(str(fault))
             return False
         finally:
@@ -129,6 +142,12 @@ class StepForm(widgets.VBox):
         where = box.words if box else f"{self._round.section.title}, {step.name}"
         self._say(f"saved: {where}: {said}", wrong and f"It does not hold, and stays open. {wrong}")
         self._told()
+
+    def _skip(self):
+        before = self._round.asked
+        self._round.skip()
+        left = before is not None and self._round.is_open(*before)
+        self._say(f"left open: {before[0].name}" if left else "")
 
     def _withdraw(self):
         step, box = self._round.withdraw(by=self.by.value)
@@ -177,7 +196,7 @@ class StepForm(widgets.VBox):
             )
             self.asked.value = (
                 f'<p>{html.escape(head)}</p><p class="enginecalc-step" role="status">'
-                f"{html.escape(step.words)}</p>{caution}"
+                f"{html.escape(step.words)}</p>{self._choices(step)}{caution}"
             )
             hint = self._hint(step, box) + (f"; {seen} stands there" if seen else "")
             self.hint.value = html.escape(hint)
@@ -189,9 +208,19 @@ class StepForm(widgets.VBox):
             unit = self._round.usual(self._system)[2]
             return f"{', '.join(filter(None, (box.direction, box.height)))} [{unit}]".strip()
         if step.kind == "figure":
-            return "with its unit, like " + _EXAMPLES[step.asks][self._system]
+            return f"with its unit, like {_EXAMPLES[step.asks][self._system]}"
         answers = answers_to(self._round.assembly.build, step)
+        if _long(answers):
+            return "type its number"
         return f"type {' or '.join(answers)}" if answers else "in words"
+
+    def _choices(self, step):
+        """Return answers that are too long for a hint as a numbered list."""
+        answers = answers_to(self._round.assembly.build, step)
+        if not _long(answers):
+            return ""
+        items = "".join(f"<li>{html.escape(each)}</li>" for each in answers)
+        return f'<ol class="enginecalc-choices">{items}</ol>'
 
     def _quietly(self, **values):
         self._setting = True
@@ -203,10 +232,19 @@ class StepForm(widgets.VBox):
 
 
 _EXAMPLES = {
-    "torque": {"inch": "45 lbf·ft", "metric": "61 N·m"},
+    "torque": {"inch": "45 lb-ft", "metric": "61 Nm"},
     "length": {"inch": "0.006 in", "metric": "0.15 mm"},
     "angle": {"inch": "105 deg", "metric": "105 deg"},
 }
+
+
+def _long(answers):
+    return any(" " in each for each in answers)
+
+
+def _part(assembly, section):
+    """Return what tells a part of the work from others: its build, and its title."""
+    return assembly.build.folder, section.title
 
 
 def _head(step):

@@ -14,6 +14,9 @@ from enginecalc.views.torque_figures import TorqueSteps
 from enginecalc.views.trace_form import TraceForm
 from enginecalc.views.wrench_form import WrenchForm
 
+_OUT = "Take this piston out again"
+_SURE = "Press again: take the piston out"
+
 
 class AssembleChapter(BuildPage):
     """One screen for each cylinder: what to do now, how it goes, what was logged, what binds.
@@ -31,7 +34,7 @@ class AssembleChapter(BuildPage):
         self.now = widgets.Dropdown(description="at", layout={"width": "auto"})
         self.steps = StepForm(self.later, self._next)
         self.take_out = widgets.Button(
-            description="Take this piston out again", layout={"width": "auto"}
+            description=_OUT, layout={"width": "auto", "align_self": "flex-start"}
         )
         self.taken = widgets.HTML()
         self.orientation, self.bars = OrientationFigure(), figures.new_figure(7, 2.6)
@@ -47,22 +50,18 @@ class AssembleChapter(BuildPage):
         self.wrench = WrenchForm(lambda: self.ask_build().engine)
         self.prints = AssemblyPrintForm(self._for_prints)
         row = widgets.Layout(flex_flow="row wrap")
+        self.work = widgets.Box(
+            [
+                titled("what to do now", self.now, self.steps),
+                titled("how it goes", self.view, self.facts),
+                titled("what was entered", self.table, self.take_out, self.taken, self.left),
+            ],
+            layout=widgets.Layout(display="grid"),
+        )
+        self.work.add_class("enginecalc-work")
         self.body.children = [
             self.wrongs,
-            widgets.HBox(
-                [
-                    widgets.VBox(
-                        [
-                            titled("what to do now", self.now, self.steps),
-                            titled("what was entered", self.table, self.take_out, self.taken,
-                                   self.left),
-                        ],
-                        layout=widgets.Layout(flex="1 1 30em", min_width="0"),
-                    ),
-                    titled("how it goes", self.view, self.facts, grow="1 1 34em"),
-                ],
-                layout=row,
-            ),
+            self.work,
             titled("turning torque", self.torque, self.log_words),
             titled("a trace after this piston", self.trace),
             titled("rod bolts by their lengths", self.bolts),
@@ -112,7 +111,10 @@ class AssembleChapter(BuildPage):
             self._offering = False
 
     def _state(self, section):
-        left = len(self.assembly.open_steps(section))
+        left, entries = len(self.assembly.open_steps(section)), self.assembly.entries()
+        if any((section.place, step.name) in entries and entries[section.place, step.name].wrong
+               for step in section.steps):  # fmt: skip
+            return ": does not hold"
         if not left:
             return ": done"
         return "" if left == len(section.steps) else f": {left} of {len(section.steps)} left"
@@ -130,8 +132,10 @@ class AssembleChapter(BuildPage):
         else:
             facts = words.engine_facts(build, system)
         self.view.value, self.facts.value = picture, facts
-        self.take_out.layout.display = "none" if section.place == ENGINE else None
+        inside = section.place in map(str, self.assembly.fitted())
+        self.take_out.layout.display = None if inside else "none"
         rows, log = words.log_bars(build, system)
+        self.torque.layout.display = None if rows else "none"
         self.torque.value = figures.svg(self.bars, self.log_picture.place(
             rows, *words.torque_unit(system)))  # fmt: skip
         self.log_words.value = words.log_words(build, log)
@@ -163,7 +167,7 @@ class AssembleChapter(BuildPage):
 
     def _chosen(self, _):
         if not self._offering and self.build is not None:
-            self.taken.value = ""
+            self.taken.value, self.take_out.description = "", _OUT
             self.refresh()
 
     def _next(self):
@@ -177,7 +181,12 @@ class AssembleChapter(BuildPage):
         self.now.value = following.title
 
     def _taken_out(self, _):
+        """Take a piston out at the second press, so that a slip of the hand takes nothing."""
         place = self.section.place
+        if self.take_out.description == _OUT:
+            self.take_out.description = _SURE
+            return
+        self.take_out.description = _OUT
         try:
             count = self.assembly.take_out(place, by=self.steps.by.value, note="piston taken out")
         except ValueError as fault:
@@ -186,6 +195,7 @@ class AssembleChapter(BuildPage):
         self.taken.value = tables.note(
             f"cylinder {place}: {count} rows taken back, from its piston to its turning torque"
         )
+        self.steps.show(self.assembly, self.section, self.system.value, anew=True)
         self.refresh()
 
     def _for_trace(self):

@@ -5,7 +5,6 @@ import html
 import ipywidgets as widgets
 
 from enginecalc.records.assembly import ENGINE, Assembly
-from enginecalc.records.build import build_names
 from enginecalc.records.hand_over import HandOver
 from enginecalc.views import tables
 from enginecalc.views.assembly_words import steps_table
@@ -39,7 +38,7 @@ class HandOverChapter(BuildPage):
         for each in (self.warned, self.blanks, self.table):
             each.add_class("enginecalc-numbers")
         self.sheet = HandOverForm(lambda: (self.ask_build(), self.system.value))
-        self.take_in = TakeInForm(self._taken_in)
+        self.take_in = TakeInForm(self.offer_builds)
         self.body.children = [
             widgets.HTML(_STYLE),
             titled("what is open", self.warned),
@@ -73,10 +72,6 @@ class HandOverChapter(BuildPage):
             f"{build.name}: {_count(warnings, 'open warning')}, {_count(blanks, 'blank')},"
             f" {left} of {len(section.steps)} final checks and signatures left{ready}."
         )
-
-    def _taken_in(self, name):
-        self.file.options = build_names()
-        self.file.value = name
 
 
 def _count(some, word):

@@ -2,7 +2,6 @@
 
 import ipywidgets as widgets
 
-from enginecalc.records.build import build_names
 from enginecalc.records.doubts import cannot_be, doubtful_lines, numbered, sure_fits
 from enginecalc.records.fit_results import fit_results, worst_first
 from enginecalc.views import build_words, figures, tables
@@ -30,7 +29,7 @@ class MeasureChapter(BuildPage):
         self.matching = MatchingForm(self.ask_build, self.system.value)
         self.ledger = LedgerForm(self.ask_build, self.refresh)
         self.sheets = SheetForm(self._for_sheets)
-        self.new = NewBuildForm(self._made)
+        self.new = NewBuildForm(self.offer_builds)
         self.figures, self.drawings, self.pictures = {}, {}, {}
         for name, (drawing, *size) in _DRAWINGS.items():
             self.figures[name] = figures.new_figure(*size)
@@ -68,10 +67,6 @@ class MeasureChapter(BuildPage):
         return [*self.pictures.values(), self.numbers, self.order]
 
     # --- what changes ---
-
-    def _made(self, name):
-        self.file.options = build_names()
-        self.file.value = name
 
     def _point_out(self):
         """Show on the block where it is measured now, unless all is drawn anew soon."""
