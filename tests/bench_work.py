@@ -3,7 +3,7 @@
 from enginecalc.records.answers import answers_to, right_answer
 from enginecalc.records.assembly import ENGINE, Assembly
 from enginecalc.records.build import load_build
-from enginecalc.records.work_order import order_of_work
+from enginecalc.records.work_order import SIGNATURE, order_of_work
 from tests.figures import WORKED
 
 STEP = {each.name: each for each in order_of_work()}
@@ -12,6 +12,7 @@ TIGHT = WORKED["trq.inc"][4]
 BY = "A. Mason"
 _FIGURES = {"torque": "70 lbf·ft", "length": "0.006 in", "angle": "105 deg"}
 _WORDS = {"chamfer": "front", "lubricant": "engine oil"}  # where the engine file says nothing
+_SIGNED = {"builder signs": "Anna Mason", "second person signs": "Bert Keel"}
 _READ = {"crank end play": "0.006 in", "piston below deck": "0.015 in"}
 _FILED = {"top": 0.0050, "second": 0.0055}  # of the bore, a tenth over the usual least
 
@@ -74,6 +75,8 @@ def right(assembly, step, place):
         return said
     if step.kind == "figure":
         return _FIGURES[step.asks]
+    if step.asks == SIGNATURE:
+        return _SIGNED[step.name]
     return _WORDS.get(step.asks) or answers_to(assembly.build, step)[0]
 
 

@@ -76,7 +76,13 @@ RANKS = [
     ["records.faults", "records.readings", "records.bob_card", "records.ring_placement"],
     ["records.engine", "records.seats", "records.balance_of", "records.means"],
     ["records.results", "records.block", "records.build"],
-    ["records.plan", "records.clearances", "records.torque_readings", "records.archive"],
+    [
+        "records.plan",
+        "records.clearances",
+        "records.torque_readings",
+        "records.drag_causes",
+        "records.archive",
+    ],
     [
         "records.valve_timing",
         "records.orientation",

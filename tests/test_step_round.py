@@ -134,41 +134,54 @@ def test_a_round_of_a_part_that_is_done_asks_for_nothing(bench):
 
 
 def test_what_is_saved_is_said(work):
-    step, box, said, wrong = save(work, "0,019", unit="in", instrument="feeler gauge")
-    assert (step.name, box.height, said, wrong) == ("ring gaps filed", "top", "0.019 in", "")
+    step, box, said, odd, holds = save(work, "0,019", unit="in", instrument="feeler gauge")
+    assert (step.name, box.height, said, odd) == ("ring gaps filed", "top", "0.019 in", "")
+    assert holds
     row = work.assembly.build.readings.rows().to_dict("records")[0]
     assert (row["by"], row["instrument"], row["place"]) == (BY, "feeler gauge", "2")
     go(work, "oil ring")
-    step, box, said, wrong = save(work, "b")
-    assert (step.name, box, said, wrong) == ("oil ring", None, "butted", "")
+    step, box, said, odd, holds = save(work, "b")
+    assert (step.name, box, said, odd, holds) == ("oil ring", None, "butted", "", True)
     assert at(work) == "second ring"
 
 
 def test_an_answer_that_does_not_hold_is_asked_for_again(work):
     go(work, "rod chamfer")
-    *_, said, wrong = save(work, "front")
-    assert said == "front"
+    *_, said, wrong, holds = save(work, "front")
+    assert (said, holds) == ("front", False)
     assert "must face rear" in wrong
     assert at(work) == "rod chamfer"
     assert work.seen() == "front"
     assert work.is_open(*work.asked)
-    *_, wrong = save(work, "rear")
-    assert wrong == ""
+    *_, wrong, holds = save(work, "rear")
+    assert (wrong, holds) == ("", True)
     assert at(work) == "bolts sleeved"
 
 
 @pytest.mark.parametrize(("top", "second"), [("0.010", "0.021"), ("0.019", "0.010")])
 def test_of_a_reading_that_does_not_hold_every_place_is_asked_for_again(work, top, second):
     save(work, top, unit="in")
-    *_, wrong = save(work, second, unit="in")
-    assert "ring gap is outside its limits" in wrong
+    *_, wrong, holds = save(work, second, unit="in")
+    assert not holds
+    assert "must be at least" in wrong
     assert at(work) == "ring gaps filed, top"
     assert work.seen() == f"{top} in"
     save(work, "0.019", unit="in")
-    if second == "0.010":
-        assert at(work) == "ring gaps filed, second"
-        save(work, "0.021", unit="in")
+    assert at(work) == "ring gaps filed, second"  # a reading is taken as a whole
+    save(work, "0.021", unit="in")
     assert at(work) == "oil ring"
+
+
+def test_a_figure_out_of_proportion_is_asked_about(bench):
+    for place in ("4", "7", "2"):
+        work = StepRound(bench, bench.section_of(place))
+        for text in ("0.019", "0.021"):
+            *_, odd, holds = save(work, text, unit="in")
+            assert (odd, holds) == ("", True)
+    work = StepRound(bench, bench.section_of("3"))
+    *_, odd, holds = save(work, "0.19", unit="in")
+    assert holds
+    assert "the decimal point" in odd
 
 
 def test_a_step_of_this_part_that_holds_no_more_is_asked_for(bench):

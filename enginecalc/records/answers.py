@@ -1,11 +1,14 @@
 """What is right at a step of the assembly, and why something that was found there is not."""
 
 from enginecalc.records.bolts import WRENCH_TOLERANCE, carried_over
+from enginecalc.records.drag_causes import causes
 from enginecalc.records.fit_results import fit_results
 from enginecalc.records.orientation import SIDES, backwards, orientation, tang_side_like
+from enginecalc.records.places import place_words
+from enginecalc.records.reference import rows
 from enginecalc.records.results import Result, limits_of
 from enginecalc.records.ring_placement import placements
-from enginecalc.records.torque_log import causes, torque_log
+from enginecalc.records.torque_log import torque_log
 from enginecalc.records.work_order import DONE
 from enginecalc.units import read, to_si, ureg
 
@@ -45,9 +48,10 @@ def answer_in(build, step, text):
         )
     if step.kind == "figure":
         return _figure_in(step, text)
-    if not answers:
-        return text
     low = text.casefold()
+    if not answers:
+        known = [each for each in _lubricants(build) if each.casefold().startswith(low)]
+        return known[0] if step.asks == "lubricant" and len(known) == 1 else text
     found = [each for each in answers if each.casefold() == low]
     found = found or [each for each in answers if each.casefold().startswith(low)]
     found = found or [each for at, each in enumerate(answers, 1) if str(at) == text]
@@ -55,6 +59,12 @@ def answer_in(build, step, text):
         known = " or ".join(found or answers)
         raise ValueError(f"{step.name}: {text!r} is not an answer; type {known}")
     return found[0]
+
+
+def _lubricants(build):
+    """Return the lubricants there are figures for, that of the engine file among them."""
+    named = [build.engine.rod_bolt.lubricant, *rows("friction", "lubricant")]
+    return list(dict.fromkeys(filter(None, named)))
 
 
 def _figure_in(step, text):
@@ -98,15 +108,16 @@ def wrong_step(build, step, place, said):
         limits = limits_of(build.engine, "crank_end_play", _METER)
         return _outside("engine", Result("crank_end_play", read(said), None, *limits))
     right = right_answer(build, step, place)
-    if not right or said == right:
+    if not right or (said == right and step.name != "bolt torque"):
         return ""
     number = _number(build, place)
     if step.asks == "chamfer":
         return f"{_head(place, step)} {said}, and must face {right}: {_backwards(build, number)}"
     if step.asks == "lubricant":
-        return carried_over(build.engine, said)
+        refused = carried_over(build.engine, said)
+        return refused and f"cylinder {place}: {refused}"
     if step.name == "bolt torque":
-        return _other_torque(build, place, said, right)
+        return _other_torque(build, place, said, right) or _unlubed(build, place)
     if step.asks == "cap number":
         return f"{_head(place, step)} {said}: a cap belongs to one rod. Find cap {right}."
     if step.asks == "tang side":
@@ -130,7 +141,7 @@ def wrong_reading(build, step, place):
         fits = build._kept("fits", lambda: fit_results(build))
         said = (_outside(where, fit.result) for fit in fits
                 if fit.place == where and name in fit.result.name)  # fmt: skip
-        return next(filter(None, said), "")
+        return " ".join(filter(None, said))
     return ""
 
 
@@ -138,15 +149,26 @@ def _outside(where, result):
     """Return that a result is outside its limits, "" where it is not."""
     if result.status != "outside":
         return ""
-    return f"{where}: {result.name.replace('_', ' ')} is outside its limits ({result.source})."
+    low, high = (None if each is None else _length(each) for each in (result.low, result.high))
+    bounds = {(True, True): f"{low} to {high}", (True, False): f"at least {low}"}
+    bound = bounds.get((low is not None, high is not None), f"at most {high}")
+    words, size = result.name.replace("_", " "), _length(result.value.to(_unit(result)))
+    return f"{where}: {words} is {size} and must be {bound} ({result.source})."
+
+
+def _unit(result):
+    return (result.low if result.low is not None else result.high).units
 
 
 def _tight(build, place):
     """Return what the log says of a torque left out of it, or of more than the others added."""
-    log = build._kept("torque log", lambda: torque_log(build))
+    log, name = torque_log(build), place_words(place)
     here = next((each for each in log.entries if each.place == place), None)
-    if here is None or None in (here.forward, here.back):
-        return "; ".join(each for each in log.doubts if each.endswith("left out"))
+    if here is None or here.way != "both":
+        stale = [each for each in log.doubts if each.startswith(f"{name} was logged while")]
+        out = [each for each in log.doubts if each.endswith("left out")]
+        one_way = [each for each in log.doubts if each.startswith(f"{name}: read ")]
+        return "; ".join(stale or out or one_way)
     if not here.flagged or here.score < 0:
         return ""
     return next(words for words in log.words if words.startswith(f"{here.words} added"))
@@ -161,8 +183,18 @@ def _head(place, step):
 
 
 def _backwards(build, number):
-    lines = backwards(build.engine, number).lines()
-    return "; ".join(words.format(*map(_length, lengths)) for words, lengths in lines) + "."
+    """Return what a rod turned round bites, and which gaps it narrows."""
+    found, said = backwards(build.engine, number), []
+    for gap, where in ((found.centered, "with the side clearance shared alike"),
+                       (found.at_cheek, "against the cheek with no oil film")):  # fmt: skip
+        if gap is not None and gap.magnitude < 0:
+            said.append(f"{_length(-gap)} {where}")
+    said = [f"its square edge bites the fillet by {' and '.join(said)}"] if said else []
+    said += [f"{pair} comes to {_length(turned)} from {_length(right)}"
+             for pair, (right, turned) in found.changes.items() if turned < right]  # fmt: skip
+    if not said:
+        said = [f"not worked out: {'; '.join(found.missing.values())}"]
+    return "; ".join(said) + "."
 
 
 def _length(quantity):
@@ -177,6 +209,23 @@ def _tang_side(build, number):
     for row in rows[rows["feature"] == "tang side"].to_dict("records"):
         if row["place"] in known and row["note"] in SIDES[build.engine.layout.kind]:
             return tang_side_like(build.engine, known[row["place"]], row["note"], number)
+    return ""
+
+
+def _unlubed(build, place):
+    """Return why a bolt's torque does not hold: its lubricant came after it, or is another."""
+    steps = build.readings.steps()
+    rows_of = {row["feature"]: row for row in steps[steps["place"] == place].to_dict("records")}
+    lube, torque = rows_of.get("bolt lubricant"), rows_of.get("bolt torque")
+    if build.engine.rod_bolt.lubricant is None or torque is None:
+        return ""
+    if lube is None:
+        return f"cylinder {place}: bolt torque holds once the lubricant that was used is entered."
+    if refused := carried_over(build.engine, lube["note"]):
+        return f"cylinder {place}: {refused}"
+    if lube["line"] > torque["line"]:
+        return (f"cylinder {place}: the lubricant was entered after the torque: slacken the bolts,"
+                " lube them and torque them again.")  # fmt: skip
     return ""
 
 

@@ -1,7 +1,7 @@
 """The assembly of a build: what was done, what does not hold and what is left, from its ledger."""
 
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from enginecalc.records.answers import answer_in, wrong_reading, wrong_step
 from enginecalc.records.doubts import impossible
@@ -9,10 +9,11 @@ from enginecalc.records.entry_round import say
 from enginecalc.records.ledger_rows import KEY, figure
 from enginecalc.records.orientation import next_angle, sequence
 from enginecalc.records.places import boxes, measurement, measurements
-from enginecalc.records.work_order import Step, order_of_work, steps_of
+from enginecalc.records.work_order import SIGNATURE, Step, order_of_work, steps_of
 
 ENGINE = "engine"
 WHAT = {each.name: each for each in measurements()}
+_MANY = 4  # readings of a step that are shown one by one
 
 
 @dataclass(frozen=True)
@@ -90,11 +91,29 @@ class Assembly:
                 if rows and all(rows.values()):
                     last = max(rows.values(), key=lambda row: row["line"])
                     said = " · ".join(map(say, rows.values()))
+                    said = said if len(rows) <= _MANY else f"{len(rows)} readings"
                     wrong = wrong_reading(self.build, step, place)
                     made[place, step.name] = Entry(
                         step, place, said, last["by"], last["time"], last["line"], wrong
                     )
-        return made
+        return {**made, **self._signatures(made)}
+
+    def _signatures(self, entries):
+        """Return the signatures among some entries that a later row, or each other, makes void."""
+        rows, void = self.build.readings.rows(), {}
+        signed = {each.step.name: each for each in entries.values()
+                  if each.step.asks == SIGNATURE}  # fmt: skip
+        others = rows.loc[~rows["feature"].isin(signed), "line"]
+        last = max(others, default=0)
+        names = [each.said.casefold() for each in signed.values()]
+        for each in signed.values():
+            wrong = ""
+            if last > each.line:
+                wrong = f"{each.step.name}: line {last} of the ledger came after it; sign again."
+            elif names.count(each.said.casefold()) > 1:
+                wrong = f"{each.step.name}: {each.said} has signed twice; another person must."
+            void[each.place, each.step.name] = replace(each, wrong=wrong)
+        return void
 
     def _places(self, step):
         return [ENGINE] if step.scope == "engine" else [str(each) for each in self.build.cylinders]

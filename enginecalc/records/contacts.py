@@ -3,14 +3,17 @@
 import numpy as np
 
 from enginecalc.records.clearances import block_clearances
-from enginecalc.units import to_si
+from enginecalc.units import Q, to_si
 
 NEAR = 10.0  # degrees between a contact and the place of a least clearance
+_CLOSE = 3.0, Q(0.120, "inch")  # limits of a pair, and length, below which it is near: our own
 _LENGTHS = {"in": 3, "mm": 2}  # decimals of a clearance in words
 
 
 def contacts_near(engine, cylinder, angle, two_turns=False):
-    """Return the pairs that come nearest within 10 degrees of where a cylinder was felt to touch.
+    """Return the pairs that come near within 10 degrees of where a cylinder was felt to touch.
+
+    Near is less than three times the least that is allowed, or less than 0.120 in.
 
     Parameters
     ----------
@@ -32,10 +35,12 @@ def contacts_near(engine, cylinder, angle, two_turns=False):
     table = block_clearances(engine)
     table = table[table.cylinder.map(str) == str(cylinder)]
     wanted, near = np.atleast_1d(angle.m_as("deg")), []
-    for pair, at in zip(table.pair, table.crank_angle, strict=True):
-        turn = 720 if two_turns and "true phase" in pair else 360
-        apart = angle_apart(at.m_as("deg"), wanted, turn)
-        near.append(bool(np.any(apart <= NEAR)))
+    times, length = _CLOSE
+    for row in table.itertuples():
+        turn = 720 if two_turns and "true phase" in row.pair else 360
+        apart = angle_apart(row.crank_angle.m_as("deg"), wanted, turn)
+        close = row.clearance < max(times * row.limit, length)
+        near.append(bool(close and np.any(apart <= NEAR)))
     table = table[np.array(near, bool)]
     return table.sort_values("clearance", key=lambda column: column.map(to_si))
 

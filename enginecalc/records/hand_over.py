@@ -13,9 +13,9 @@ from enginecalc.records.decks import bank_planes, deck_readings
 from enginecalc.records.doubts import cannot_be, reading_doubts
 from enginecalc.records.fit_results import fit_results
 from enginecalc.records.matching import even_decks, match_pistons, match_rods
-from enginecalc.records.places import boxes, place_words
+from enginecalc.records.places import boxes, listed, place_words
 from enginecalc.records.results import results
-from enginecalc.records.torque_log import listed, torque_log
+from enginecalc.records.torque_log import torque_log
 from enginecalc.units import to_si
 
 FILE = "engine file"
@@ -38,10 +38,17 @@ class HandOver:
     """What a build comes to, each part worked out when it is first asked for.
 
     Everything is taken from the ledger as it stood then; make another one for a later state.
+
+    Parameters
+    ----------
+    build : Build
+        With or without readings.
+    torque_unit : str or pint.Unit
+        Of the turning torque; that of its first row when there is none.
     """
 
-    def __init__(self, build):
-        self.build = build
+    def __init__(self, build, torque_unit=None):
+        self.build, self.torque_unit = build, torque_unit
         self.engine = build.engine
         self.assembly = Assembly(build)
 
@@ -98,7 +105,7 @@ class HandOver:
     @cached_property
     def torque(self):
         """The `TorqueLog`."""
-        return self.build._kept("torque log", lambda: torque_log(self.build))
+        return torque_log(self.build, self.torque_unit)
 
     @cached_property
     def bolts(self):

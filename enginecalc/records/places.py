@@ -60,6 +60,12 @@ def place_words(place):
     return f"cylinder {place}" if place[:1].isdigit() else place
 
 
+def listed(some):
+    """Return "1, 3 and 5" of some words."""
+    *first, last = map(str, some)
+    return f"{', '.join(first)} and {last}" if first else last
+
+
 @functools.cache
 def measurements():
     """Return every `Measurement`, in the order in which a builder takes them."""

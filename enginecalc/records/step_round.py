@@ -1,7 +1,7 @@
 """A round of steps at the bench: one after the other, saved, looked at again, taken back."""
 
 from enginecalc.records.assembly import WHAT
-from enginecalc.records.entry_round import say
+from enginecalc.records.entry_round import EntryRound, say
 
 
 class StepRound:
@@ -72,8 +72,9 @@ class StepRound:
 
         Returns
         -------
-        (Step, Place, str, str)
-            What was asked, what was saved, and why it cannot stay so or "".
+        (Step, Place, str, str, bool)
+            What was asked, what was saved, why it cannot stay so or what is odd about it, and
+            whether it holds.
 
         Raises
         ------
@@ -92,12 +93,19 @@ class StepRound:
             entry = self.entry(step)
             said, wrong = say(row), entry.wrong if entry else ""
         self._mine.append((step, box, row))
-        if not wrong:
+        mine = [each for each in self.asks if each[0] == step]
+        at = mine.index((step, box)) + 1
+        if at < len(mine) or (wrong and box is not None):  # a reading is taken as a whole
+            self.asked = mine[at % len(mine)]
+        elif not wrong:
             self.skip()
-        elif box is not None:  # any of its places may be to blame
-            mine = [each for each in self.asks if each[0] == step]
-            self.asked = mine[(mine.index((step, box)) + 1) % len(mine)]
-        return step, box, said, wrong
+        return step, box, said, wrong or self._doubt(step, row), not wrong
+
+    def _doubt(self, step, row):
+        """Return a question about a figure of a reading that is out of proportion, "" otherwise."""
+        if step.kind != "reading":
+            return ""
+        return EntryRound(self.assembly.build, WHAT[step.asks]).doubt(row)
 
     def withdraw(self, *, by):
         """Take back what this round saved last, ask for it again, and return its step and place."""

@@ -5,13 +5,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pint
 
-from enginecalc.records.places import place_words
-from enginecalc.records.reference import table
-from enginecalc.records.torque_readings import TORQUE, WAYS, fitted, torque_readings, torque_text
+from enginecalc.records.drag_causes import causes, patterns_of_tight
+from enginecalc.records.places import listed, place_words
+from enginecalc.records.torque_readings import (
+    TORQUE,
+    WAYS,
+    fitted,
+    torque_readings,
+    torque_text,
+    unit_to_show,
+)
 from enginecalc.turning_torque import (
     OUTLYING,
-    drag_condition,
-    drag_directions,
     friction_torque,
     increment_scores,
     torque_increments,
@@ -19,7 +24,9 @@ from enginecalc.turning_torque import (
 from enginecalc.units import Q, to_si
 
 _LEAST = 3  # increments from which a median can be told
-_UNLIKE = 3.0, 1 / 3  # resolutions, and share of the torque, by which the two ways may differ
+_UNLIKE = 2.0, 1 / 3  # resolutions, and share of the mean, by which both ways may differ: our own
+_CRANK = Q(5.0, "lbf*ft")  # above it the crank alone is asked about: our own bound
+_FINGERS = Q(1.0, "lbf*ft"), Q(2.0, "lbf*ft")  # common practice, no source
 
 
 @dataclass(frozen=True)
@@ -27,7 +34,8 @@ class TorqueEntry:
     """A line of the log: the crank alone, place "engine", or after the piston of a cylinder.
 
     `torque` is the friction, of one direction alone where only one was read. `increment` and
-    `score` are None where they are not known.
+    `score` are None where they are not known. `since` has the places whose piston went in after
+    the entry before: only where it is this one alone is the increment that of its piston.
     """
 
     place: str
@@ -38,6 +46,14 @@ class TorqueEntry:
     lines: tuple  # in the ledger
     increment: pint.Quantity | None = None
     score: float | None = None
+    since: tuple = ()
+
+    @property
+    def way(self):
+        """The one direction that was read, or "both"."""
+        if None not in (self.forward, self.back):
+            return "both"
+        return WAYS[self.forward is None]
 
     @property
     def flagged(self):
@@ -64,79 +80,64 @@ class TorqueLog:
     patterns: tuple
 
 
-def torque_log(build):
+def torque_log(build, unit=None):
     """Return the `TorqueLog` of a build.
 
     The order of fitting is that of the first row of each place in the ledger, since it was last
-    withdrawn; the crank alone stands first. A figure that is typed again keeps its place.
-    """
-    begun, taken_out = fitted(build)
-    readings, doubts = torque_readings(build, "turning torque")
-    known = {"engine", *map(str, build.cylinders)}
-    entries, after_gap = [], set()
-    for place in begun:
-        mine = [each for each in readings if each.place == place]
-        if place not in known:
-            lines = ", ".join(str(each.line) for each in mine)
-            doubts.append(f"line {lines}: {place} is no cylinder of this engine; left out")
-        if place in known and mine:
-            entries.append(_entry(place, mine, entries[0].torque.units if entries else None))
-        else:
-            after_gap.add(len(entries))
-    entries = _with_increments(entries, after_gap)
-    doubts += [*_missing(entries), *_one_by_one(entries), *_stale(entries, begun, taken_out)]
-    said, patterns = _said(build, entries)
-    return TorqueLog(tuple(entries), tuple(said), tuple(doubts), patterns)
-
-
-def causes(*patterns):
-    """Return rows of `data/reference/drag_causes.csv`: what to suspect for each pattern of drag.
+    withdrawn; the crank alone stands first. A figure that is typed again keeps its place. What was
+    read while a piston was in that came out again does not count.
 
     Parameters
     ----------
-    *patterns : str
-        Such as "large mid-stroke"; all of them when there is none.
-
-    Returns
-    -------
-    list of dict
-        pattern, turns, at, suspects, look, caution and source.
+    unit : str or pint.Unit
+        Of torques and sentences; that of the first entry when there is none.
 
     Raises
     ------
     ValueError
-        When there is no such pattern; names those there are.
+        When `unit` is not one of torque.
     """
-    known = {row["pattern"]: row for row in table("drag_causes").to_dict("records")}
-    if strange := [each for each in patterns if each not in known]:
-        raise ValueError(f"pattern {strange[0]!r} is not known; take one of {'; '.join(known)}")
-    return [known[each] for each in patterns or known]
+    unit = unit_to_show(unit)
+    return build._kept(("torque log", unit), lambda: _log(build, unit))
 
 
-def of_finished_engine(engine):
-    """Return the sentence on what one trace of the finished engine cannot tell."""
-    crank = [engine.values[each] for each in ("crank.stroke", "rod.length")]
-    if None in crank:
-        return "crank.stroke and rod.length are needed to say what a trace could tell"
-    crank.append(engine.values["pin_axis_offset"] or 0.0)
-    tops = engine.layout.tdc_angles()
-    angles = np.radians(list(tops.values()))
-    count, ways = len(tops), drag_directions.kernel(angles, *crank)
-    grows = f"{drag_condition.kernel(angles, *crank):.0f} times"
-    said = f"{ways} independent direction{'s' * (ways > 1)} for {count} cylinder{'s' * (count > 1)}"
-    if ways == count:
-        said = f"one trace of the finished engine names a cylinder badly: {said}, but an error"
-        return f"{said} may grow {grows}; trace after each piston instead"
-    together = "; ".join(listed(group) for group in engine.layout.companions())
-    return (
-        f"one trace of the finished engine cannot name a cylinder: {said}; {together} reach their"
-        f" tops together and cannot be told apart, and an error may grow {grows}"
-    )
+def _log(build, unit):
+    fitting, (readings, doubts) = fitted(build), torque_readings(build, "turning torque")
+    known = {"engine", *map(str, build.cylinders)}
+    entries = []
+    for place, line in fitting.begun.items():
+        mine = [each for each in readings if each.place == place and each.line >= line]
+        if place not in known:
+            lines = ", ".join(str(each.line) for each in mine)
+            doubts.append(f"line {lines}: {place} is no cylinder of this engine; left out")
+        elif mine:
+            unit = unit or mine[0].unit
+            before = fitting.held[entries[-1].place] + (entries[-1].place,) if entries else ()
+            within = () if place == "engine" else (*fitting.held[place], place)
+            since = tuple(each for each in within if each not in before)
+            entries.append(replace(_entry(place, mine, unit), since=since))
+    entries = _with_increments(entries)
+    doubts += [fitting.stale_words(place) for place in fitting.stale]
+    doubts += [*_missing(entries), *_one_by_one(entries)]
+    said, patterns = _said(build, entries, fitting)
+    return TorqueLog(tuple(entries), tuple(said), tuple(doubts), patterns)
+
+
+def why_not_known(before, entry):
+    """Return why it is not known what the piston of an entry added, "" where it is."""
+    if entry.since == (entry.place,):
+        return ""
+    if not entry.since:
+        return (f"what {entry.words} added is not known: the same pistons were in when"
+                f" {before.words} was logged")  # fmt: skip
+    several, added = len(entry.since) > 1, torque_text(entry.torque - before.torque)
+    return (f"what {entry.words} added alone is not known: cylinder{'s' * several}"
+            f" {listed(entry.since)} went in after {before.words} was logged and brought {added}"
+            f"{' together' * several}")  # fmt: skip
 
 
 def _entry(place, readings, unit):
     """Return the `TorqueEntry` of a place, its increment open."""
-    unit = unit or readings[0].unit
     ways = {way: [each.size for each in readings if each.way == way] for way in WAYS}
     sizes = {way: float(np.mean(some)) for way, some in ways.items() if some}
     torque = friction_torque.kernel(*sizes.values()) if len(sizes) == 2 else sum(sizes.values())
@@ -148,14 +149,14 @@ def _entry(place, readings, unit):
     )  # fmt: skip
 
 
-def _with_increments(entries, after_gap):
+def _with_increments(entries):
     """Return the entries with what each added, and their scores where there are enough."""
     if len(entries) < 2:
         return entries
     added = torque_increments.kernel(np.array([to_si(each.torque) for each in entries]))
     steps = np.array([to_si(each.resolution) for each in entries])
     steps = np.maximum(steps[1:], steps[:-1])
-    known = [at for at in range(1, len(entries)) if at not in after_gap]
+    known = [at for at, each in enumerate(entries) if at and each.since == (each.place,)]
     mine = [at - 1 for at in known]
     scores = [None] * len(known)
     if len(known) >= _LEAST:
@@ -180,56 +181,58 @@ def _missing(entries):
 def _one_by_one(entries):
     """Yield what is odd about single entries."""
     for before, each in zip([None, *entries], entries, strict=False):
-        ways = [size for size in (each.forward, each.back) if size is not None]
-        if len(ways) == 1:
-            way = WAYS[each.forward is None]
-            yield f"{each.words}: read {way} only, so weight and imbalance stay in it"
+        if each.place == "engine" and _beyond(each.torque, _CRANK):
+            least, most = (f"{size.m_as(each.torque.units):.2g}" for size in _FINGERS)
+            yield (f"the crank alone takes {torque_text(each.torque)}: with its caps torqued a"
+                   f" crank turns by the fingers, {least} to {most} {_unit(each.torque)} (common"
+                   " practice, no source)")  # fmt: skip
+        if each.way != "both":
+            yield f"{each.words}: read {each.way} only, so weight and imbalance stay in it"
         else:
-            apart, (steps, share) = abs(ways[0] - ways[1]), _UNLIKE
-            if apart > steps * each.resolution and apart > share * each.torque:
-                said = " and ".join(map(torque_text, ways))
+            apart, (steps, share) = abs(each.forward - each.back), _UNLIKE
+            if _beyond(apart, steps * each.resolution) and _beyond(apart, share * each.torque):
+                said = " and ".join(map(torque_text, (each.forward, each.back)))
                 yield (f"{each.words}: {said}, forward and back: friction is alike both ways; is"
                        " one a breakaway reading? Read both again")  # fmt: skip
-        if each.increment is None:
-            continue
-        if each.increment < -max(each.resolution, before.resolution):
+        if before and (why := why_not_known(before, each)):
+            yield why
+        if before and _falls(before, each):
             said = f"from {torque_text(before.torque)} to {torque_text(each.torque)}"
             yield (f"the torque falls {said} after {each.words}: a breakaway reading before? Log"
                    f" {before.words} and {each.words} again")  # fmt: skip
 
 
-def _stale(entries, begun, taken_out):
-    """Yield whose totals still hold a piston that was taken out after they were logged."""
-    for place, (began, line) in taken_out.items():
-        holding = [each.words for each in entries
-                   if began < begun[each.place] < line and min(each.lines) < line]  # fmt: skip
-        if holding and place != "engine":
-            said = f"{place_words(place)} was withdrawn in line {line} after {listed(holding)}"
-            yield f"{said}: what was read there holds its drag; log again, in the order of fitting"
+def _beyond(one, other):
+    """Say whether one torque is more than another, and by more than rounding."""
+    return to_si(one) > to_si(other) * (1 + 1e-9)
 
 
-def _said(build, entries):
+def _falls(before, entry):
+    finest = max(entry.resolution, before.resolution)
+    return entry.increment is not None and entry.increment < -finest
+
+
+def _said(build, entries, fitting):
     """Return what the log says, and the patterns of drag of a piston that adds too much."""
     if not entries:
-        return ["no turning torque is logged yet"], ()
-    words, high = [], False
+        return [f"no turning torque {'counts any more' if fitting.stale else 'is logged yet'}"], ()
+    words, high = [], set()
     usual = [each.increment for each in entries if each.increment is not None and not each.flagged]
     others = _between(usual)
     for each in (entry for entry in entries if entry.flagged):
         said = f"{each.words} added {torque_text(each.increment)}, the others {others}"
         if each.score > 0:
             words.append(f"{said}: take that piston out again, do not work it free")
+            high |= {*patterns_of_tight(build, each.place, fitting.held[each.place])}
         else:
             words.append(f"{said}: is a ring left out, or was the one before a breakaway reading?")
-        high |= each.score > 0
-    if not words and len(usual) >= _LEAST:
+    if not words and len(usual) >= _LEAST and not any(map(_falls, entries, entries[1:])):
         words.append(f"{len(usual)} pistons added {others} {_unit(usual[0])} each: alike")
     words.append(f"{torque_text(entries[-1].torque)} after {entries[-1].words}")
-    logged = {each.place for each in entries}
+    logged = {*fitting.stale, *(each.place for each in entries)}
     if left := [each for each in map(str, build.cylinders) if each not in logged]:
         words.append(f"not logged yet: cylinder{'s' * (len(left) > 1)} {listed(left)}")
-    patterns = [row["pattern"] for row in causes() if "main cap" not in row["pattern"]]
-    return words, tuple(patterns) if high else ()
+    return words, tuple(row["pattern"] for row in causes() if row["pattern"] in high)
 
 
 def _between(sizes):
@@ -240,9 +243,3 @@ def _between(sizes):
 
 def _unit(torque):
     return torque_text(torque).partition(" ")[2]
-
-
-def listed(some):
-    """Return "1, 3 and 5" of some words."""
-    *first, last = map(str, some)
-    return f"{', '.join(first)} and {last}" if first else last

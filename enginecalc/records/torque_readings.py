@@ -1,34 +1,73 @@
 """The readings of turning torque in a build's ledger, and the order in which pistons went in."""
 
+from dataclasses import dataclass
 from types import SimpleNamespace
 
 from enginecalc.records.ledger_rows import KEY, figure, newest
-from enginecalc.records.places import measurement
+from enginecalc.records.places import measurement, place_words
 from enginecalc.units import read, short, to_si, ureg
 
 WAYS = ("forward", "back")
 TORQUE = ureg.Unit("N*m")
 
 
-def fitted(build):
-    """Return {place: line where its log begins}, in the order of fitting, and what was taken out.
+@dataclass(frozen=True)
+class Fitting:
+    """How pistons went in and came out again, by the lines of their turning torque in the ledger.
 
-    The second is {place: (line where its log began, line where it was withdrawn)}.
+    Attributes
+    ----------
+    begun : dict
+        {place: line from which on its torque counts}, in the order of fitting, the crank first.
+    held : dict
+        {place: the other places whose piston was in when its torque was begun}.
+    stale : dict
+        {place: (the piston that came out, line)} of a piston that is in, and whose torque was
+        read while another was in that came out again.
+    ended : dict
+        {place: line up to which nothing that was read there counts}.
     """
-    alive, begun, taken_out = {}, {}, {}
+
+    begun: dict
+    held: dict
+    stale: dict
+    ended: dict
+
+    def stale_words(self, place):
+        """Return why the torque of a stale place does not count, and what to do."""
+        out, line = self.stale[place]
+        return (f"{place_words(place)} was logged while {place_words(out)} was in, which came out"
+                f" again (line {line}): log it again")  # fmt: skip
+
+
+def fitted(build):
+    """Return the `Fitting` of a build.
+
+    A piston is in from its first row on; it comes out where the last of its rows is withdrawn.
+    """
+    inside, begun, held, stale, ended = {}, {}, {}, {}, {}
     for row in build.readings.history(part="crank", feature="turning torque").to_dict("records"):
-        place, key = row["place"], tuple(row[name] for name in KEY)
-        mine = alive.setdefault(place, set())
+        place, line = row["place"], row["line"]
+        key = tuple(row[name] for name in KEY)
         if row["act"] == "reading":
-            if not mine:
-                begun[place] = row["line"]
-            mine.add(key)
-        elif row["act"] == "withdrawn" and key in mine:
-            mine.remove(key)
-            if not mine:
-                taken_out[place] = begun.pop(place), row["line"]
+            if place not in begun:
+                begun[place], inside[place] = line, set()
+                others = [each for each in inside if each not in ("engine", place)]
+                held[place] = () if place == "engine" else tuple(others)
+                stale.pop(place, None)
+            inside[place].add(key)
+        elif row["act"] == "withdrawn" and key in inside.get(place, ()):
+            inside[place].remove(key)
+            if inside[place]:
+                continue
+            for here in (inside, begun, stale):
+                here.pop(place, None)
+            ended[place] = line
+            for other in [each for each in begun if place in held[each]]:
+                del begun[other]
+                stale[other], ended[other] = (place, line), line
     order = sorted(begun, key=lambda place: (place != "engine", begun[place]))
-    return {place: begun[place] for place in order}, taken_out
+    return Fitting({place: begun[place] for place in order}, held, stale, ended)
 
 
 def torque_readings(build, feature):
@@ -59,9 +98,19 @@ def torque_readings(build, feature):
     return sorted(made, key=lambda each: each.line), left_out
 
 
+def unit_to_show(unit):
+    """Return a unit of torque from its text or as it is, None from None."""
+    if unit is None:
+        return None
+    found = read(f"1 {unit}").units if isinstance(unit, str) else ureg.Unit(unit)
+    if not found.is_compatible_with(TORQUE):
+        raise ValueError(f"unit must be one of torque, got {unit}; write lbf·ft or N·m")
+    return found
+
+
 def torque_text(torque, digits=1):
     """Return a torque in words: "4.1 lbf·ft"."""
-    unit = short(torque).partition(" ")[2]
+    unit = short(torque).partition(" ")[2].replace("m·N", "N·m")
     return f"{torque.magnitude:.{digits}f} {unit}".replace("-", "−")
 
 

@@ -5,6 +5,7 @@ to, once or more for each crank angle after the first cylinder's true top. Angle
 turn; beyond that they are two, counted from that cylinder's firing top.
 """
 
+import itertools
 import math
 from dataclasses import dataclass, replace
 
@@ -13,14 +14,16 @@ import pint
 
 from enginecalc import crank
 from enginecalc.records.contacts import NEAR, angle_apart, contact_words, contacts_near
-from enginecalc.records.places import place_words
-from enginecalc.records.torque_log import causes, listed, torque_log
+from enginecalc.records.drag_causes import causes, constant_patterns
+from enginecalc.records.places import listed, place_words
+from enginecalc.records.torque_log import torque_log, why_not_known
 from enginecalc.records.torque_readings import (
     TORQUE,
     WAYS,
     fitted,
     torque_readings,
     torque_text,
+    unit_to_show,
 )
 from enginecalc.turning_torque import (
     TOUCHING,
@@ -32,8 +35,7 @@ from enginecalc.turning_torque import (
 from enginecalc.units import Q
 
 LEAST = 24  # crank angles that make a trace
-_WIDEST = 45.0  # degrees that may lie between two angles of a trace
-_BEARING = "constant at all angles", "constant, no side play"
+WIDEST = 45.0  # degrees that may lie between two angles of a trace
 _RINGS = "large mid-stroke", "large mid-stroke, side witness mark"
 _PIN = "largest at both dead centers"
 _EACH, _SECOND = "one sharp angle each turn", "one sharp angle every second turn"
@@ -46,7 +48,7 @@ class TorqueTrace:
     Angles count after the cylinder's own true top, rising; of a trace over two turns, after its
     firing top. `bearing` is alike at every angle, `ring` times the shape of the piston's speed;
     `scores` are standard deviations off the fit. `near` has the rows of `contacts_near`.
-    `patterns` are keys of `torque_log.causes`.
+    `patterns` are keys of `drag_causes.causes`.
     """
 
     cylinder: object
@@ -65,21 +67,32 @@ class TorqueTrace:
     words: tuple
 
 
-def trace_of(build, cylinder):
+def trace_of(build, cylinder, unit=None):
     """Return the `TorqueTrace` of a cylinder.
+
+    Parameters
+    ----------
+    cylinder : int or str
+        Its number.
+    unit : str or pint.Unit
+        Of torques and sentences; that of its first row when there is none.
 
     Raises
     ------
     ValueError
-        When its trace or the one before it is missing, or holds too few angles; says which.
+        When its trace or the one before it is missing, or holds too few angles, or another piston
+        went in or came out between them; says which.
     """
+    unit = unit_to_show(unit)
     number = next((each for each in build.cylinders if str(each) == str(cylinder)), None)
     if number is None:
         known = listed(build.cylinders)
         raise ValueError(f"{build.name} has no cylinder {cylinder!r}; it has {known}")
-    log, (readings, left_out) = torque_log(build), torque_readings(build, "turning torque trace")
-    _, taken_out = fitted(build)
-    readings = [each for each in readings if each.line > taken_out.get(each.place, (0, 0))[1]]
+    log, fitting = torque_log(build, unit), fitted(build)
+    readings, left_out = torque_readings(build, "turning torque trace")
+    readings = [each for each in readings if each.line > fitting.ended.get(each.place, 0)]
+    if str(number) in fitting.stale:
+        raise ValueError(fitting.stale_words(str(number)))
     before = _place_before(log, readings, str(number))
     mine, other = ([each for each in readings if each.place == place]
                    for place in (str(number), before))  # fmt: skip
@@ -101,8 +114,10 @@ def trace_of(build, cylinder):
     contacts = own[scores > TOUCHING]
     near = contacts_near(build.engine, number, Q(contacts, "deg"), two_turns)
     high = any(each.flagged and each.score > 0 for each in log.entries if each.place == str(number))
-    patterns = (*_touching(contacts, two_turns), *_dragging(bearing, ring, resolution) * high)
-    unit = mine[0].unit
+    constant = constant_patterns(build, str(number), fitting.held.get(str(number), ()))
+    dragging = _dragging(bearing, ring, resolution, constant)
+    patterns = (*_touching(contacts, two_turns), *dragging * high)
+    unit = unit or mine[0].unit
     shown = [Q(each, TORQUE).to(unit)
              for each in (torque, torque - residuals, float(bearing), float(ring))]  # fmt: skip
     found = TorqueTrace(
@@ -119,6 +134,9 @@ def _words(place):
 def _place_before(log, readings, place):
     """Return the place that was logged before one, or else traced before it."""
     order = [each.place for each in log.entries]
+    for one, other in itertools.pairwise(log.entries):
+        if other.place == place and (why := why_not_known(one, other)):
+            raise ValueError(why)
     if place not in order:
         order = list(dict.fromkeys(each.place for each in readings))
     at = order.index(place) if place in order else 0
@@ -160,7 +178,7 @@ def _added(number, mine, other, turn):
                          f" piston and before it; a trace needs {LEAST} or more")  # fmt: skip
     angles = np.array(sorted(found))
     gap = np.max(np.diff([*angles, angles[0] + turn]))
-    if gap > _WIDEST:
+    if gap > WIDEST:
         raise ValueError(f"cylinder {number}: {gap:.0f} degrees were left out between two readings;"
                          " a trace goes all round")  # fmt: skip
     return way, angles, np.array([found[at] for at in angles])
@@ -198,11 +216,11 @@ def _touching(contacts, two_turns):
     return (_EACH,) * any(again) + (_SECOND,) * (not all(again))
 
 
-def _dragging(bearing, ring, resolution):
+def _dragging(bearing, ring, resolution, constant):
     """Return the patterns of the larger part of a drag, in N·m; the mean of the shape is 2 / pi."""
     if ring < -resolution:
         return (_PIN,)
-    return _RINGS if 2 / np.pi * ring > bearing else _BEARING
+    return _RINGS if 2 / np.pi * ring > bearing else constant
 
 
 def _said(trace):
@@ -220,14 +238,14 @@ def _said(trace):
         return
     runs = " and ".join(_runs(trace.contacts.m, 720 if trace.two_turns else 360))
     kinds = [each for each in trace.patterns if each in (_EACH, _SECOND)]
-    caution = causes(kinds[0])[0]["caution"]
-    yield f"{name} touches at {runs} deg after its true top: {' and '.join(kinds)}. {caution}"
+    yield f"{name} touches at {runs} deg after its true top: {' and '.join(kinds)}"
+    yield causes(kinds[0])[0]["caution"].removesuffix(".")
     if not trace.two_turns:
         yield "one turn was traced: a second one tells whether it comes every turn or every other"
     if len(trace.near):
         yield f"near there: {'; '.join(contact_words(trace.near)[:2])}"
     else:
-        yield "no pair of the block clearances is known to come near there"
+        yield "no pair of the block clearances comes near there"
 
 
 def _runs(angles, turn):

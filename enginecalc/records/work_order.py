@@ -7,6 +7,7 @@ from enginecalc.records.reference import table
 
 FINAL = "final checks"  # the stage after the last cylinder
 DONE = "done"  # what is typed for a step that asks nothing else
+SIGNATURE = "signature"  # what a step asks that is signed by name
 
 
 @dataclass(frozen=True)

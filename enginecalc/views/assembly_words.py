@@ -6,11 +6,12 @@ from enginecalc import fits
 from enginecalc.records.answers import right_answer
 from enginecalc.records.bolt_stretch import bolt_stretches
 from enginecalc.records.bolts import bolt_card
+from enginecalc.records.drag_causes import causes, of_finished_engine
 from enginecalc.records.fit_results import fit_results
 from enginecalc.records.orientation import POCKETS, backwards, orientation, sequence
 from enginecalc.records.results import limits_of
 from enginecalc.records.ring_placement import gap_words, placements, turned
-from enginecalc.records.torque_log import causes, of_finished_engine, torque_log
+from enginecalc.records.torque_log import torque_log
 from enginecalc.records.work_order import DONE, steps_of
 from enginecalc.units import ureg
 from enginecalc.views import tables
@@ -93,8 +94,7 @@ def engine_facts(build, system):
         for each in placements()
     )
     return _facts_table(engine.name or build.name, rows) + (
-        "<details><summary>Ring gaps: what can be chosen</summary>"
-        f"<ol>{listed}</ol></details>"
+        f"<details><summary>Ring gaps: what can be chosen</summary><ol>{listed}</ol></details>"
     )
 
 
@@ -308,7 +308,7 @@ def stretch_table(build, system):
 
 def log_bars(build, system):
     """Return what `TorqueSteps` draws: words, total, added or None, tight; and the log."""
-    log = torque_log(build)
+    log = torque_log(build, torque_unit(system)[0])
     rows = [
         (each.words.replace("the crank alone", "crank").replace("cylinder", "cyl."),
          torque_in(each.torque, system),
@@ -321,8 +321,8 @@ def log_bars(build, system):
 
 def log_words(build, log):
     """Return what a log says, what is doubtful in it, and what to suspect, as HTML."""
-    said = tables.paragraphs("; ".join(log.words).capitalize() + ".")
-    said += "".join(tables.note(f"{each[0].upper()}{each[1:]}.") for each in log.doubts)
+    said = tables.paragraphs(sentences(log.words))
+    said += "".join(tables.note(f"{_sentence(each)}.") for each in log.doubts)
     if log.patterns:
         title = "What to suspect, by what it feels like when the crank is turned"
         table = causes_table(log.patterns)
@@ -337,9 +337,13 @@ def causes_table(patterns):
     caution = causes(*patterns)[0]["caution"]
     caption = f"What binds, by what it feels like (common practice, no source). {caution}"
     return (
-        '<div class="enginecalc-left">'
-        f"{tables.html_table(heads, rows, caption, words=True)}</div>"
+        f'<div class="enginecalc-left">{tables.html_table(heads, rows, caption, words=True)}</div>'
     )
+
+
+def sentences(words):
+    """Return what a log or a trace says as sentences."""
+    return " ".join(f"{_sentence(each)}." for each in words)
 
 
 def _sentence(text):

@@ -6,8 +6,10 @@ from pathlib import Path
 
 import jinja2
 
+from enginecalc.records.assembly import ENGINE
 from enginecalc.records.hand_over import HandOver
 from enginecalc.views import tables
+from enginecalc.views.assembly_words import torque_unit
 from enginecalc.views.orientation_figures import BANKS
 from enginecalc.views.sheet_assembly import (
     bob_section,
@@ -56,6 +58,7 @@ _HOW_TO_READ = (
     " running, and for rigid parts.",
     "A computed gap replaces no clay and no feeler check.",
 )
+_SIGNED = {"built by": "builder signs", "checked by": "second person signs", "taken over by": ""}
 _NOT_TEXT = re.compile("[\0-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ufffe\uffff]")
 _ENVIRONMENT = jinja2.Environment(
     loader=jinja2.FileSystemLoader(Path(__file__).parent / "templates"),
@@ -87,7 +90,7 @@ def hand_over_sheet(build, *, system="inch"):
     if system not in tables.SYSTEMS:
         known = " or ".join(tables.SYSTEMS)
         raise ValueError(f"hand_over_sheet: system must be {known}, got {system!r}")
-    found = HandOver(build)
+    found = HandOver(build, torque_unit(system)[0])
     sections = [
         *_open(found),
         Section("How to read this sheet", [Listing("", list(_HOW_TO_READ))]),
@@ -107,7 +110,7 @@ def hand_over_sheet(build, *, system="inch"):
         reading_section(found, system),
         remark_section(found),
         source_section(found),
-        _signatures(),
+        _signatures(found),
     ]
     title = f"{build.engine.name} · build {build.name}"
     page = _ENVIRONMENT.get_template("sheet.html.jinja").render(
@@ -143,9 +146,13 @@ def _open(found):
     yield Section("Not known or not done", parts)
 
 
-def _signatures():
-    papers = [(BLANK, BLANK)] * 4
-    lines = [(who, BLANK, BLANK, BLANK) for who in ("built by", "checked by", "taken over by")]
+def _signatures(found):
+    papers, lines = [(BLANK, BLANK)] * 4, []
+    for who, step in _SIGNED.items():
+        entry = found.assembly.entries().get((ENGINE, step))
+        name, date = (BLANK, BLANK) if entry is None else (from_ledger(entry.said), entry.time[:10])
+        name = f"{name}: void, see the warnings" if entry and entry.wrong else name
+        lines.append((who, name, BLANK, date))
     heads = ("", "name", "signature", "date")
     return Section("Papers and signatures", [
         Table("Photos, cards and papers that go with this sheet", ("what", "where it is"), papers,

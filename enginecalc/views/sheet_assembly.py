@@ -3,6 +3,7 @@
 from enginecalc.records.assembly import ENGINE
 from enginecalc.records.orientation import orientation
 from enginecalc.records.ring_placement import placements, turned
+from enginecalc.records.work_order import SIGNATURE
 from enginecalc.ring_gaps import axis_distance, least_gap_separation
 from enginecalc.views import tables
 from enginecalc.views.balance_study import bob_cards
@@ -31,7 +32,6 @@ _COUNTED = (
     " front up."
 )
 _ROUND = "Which way round, with the front mark to the front"
-_MANY = 4  # readings of a step that stand beside it
 _CLOCK = "Ring gaps clockwise from the piston's front mark, seen from above, the front up."
 
 
@@ -130,7 +130,7 @@ def check_section(found):
     """Return the section of the final checks, each a hold point."""
     section = found.assembly.sections()[-1]
     made = []
-    for step in section.steps:
+    for step in (each for each in section.steps if each.asks != SIGNATURE):
         box, _, found_, by, date = _step(found, section, step)
         made.append((box, step.words, found_, by, date))
     note = "Each is a hold point: nothing goes on before it is done and signed."
@@ -144,9 +144,9 @@ def _step(found, section, step):
     entry = found.assembly.entries().get((section.place, step.name))
     if entry is None:
         return (BOX, step.name, BLANK, BLANK, BLANK)
-    told, read_ = from_ledger(entry.said), entry.said.split(" · ")
-    if len(read_) > _MANY:
-        told = f"{len(read_)} readings, listed under Readings"
+    told = from_ledger(entry.said)
+    if step.kind == "reading" and told.endswith(" readings"):
+        told += ", listed under Readings"
     if entry.wrong:
         told += ": OPEN, see the warnings"
     return cells(BOX if entry.wrong else TICKED, step.name, told, entry.by, entry.time[:10])

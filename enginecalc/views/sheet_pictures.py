@@ -8,6 +8,7 @@ from enginecalc.records.assembly import ENGINE
 from enginecalc.records.orientation import orientation
 from enginecalc.records.torque_readings import torque_text
 from enginecalc.records.torque_trace import trace_of
+from enginecalc.views.assembly_words import sentences
 from enginecalc.views.build_figures import BoreMap, FitStrip
 from enginecalc.views.figures import new_figure, svg
 from enginecalc.views.orientation_figures import OrientationFigure
@@ -69,9 +70,9 @@ def trace_pictures(found):
         if str(number) not in places:
             continue
         try:
-            trace = trace_of(found.build, number)
+            trace = trace_of(found.build, number, found.torque_unit)
         except ValueError as fault:
-            yield Text(f"{fault}.")
+            yield Text(sentences([str(fault)]))
             continue
         figure = new_figure(7.0, 2.6)
         sizes = (each.m_as(to) for each in (trace.added, trace.fitted))
@@ -79,7 +80,7 @@ def trace_pictures(found):
         words = TorqueTrace(figure.add_subplot()).place(
             angles, *sizes, touches, unit, two_turns=trace.two_turns
         )
-        yield picture(f"trace-{at}", figure, words, f"{'; '.join(trace.words)}.")
+        yield picture(f"trace-{at}", figure, words, sentences(trace.words))
 
 
 def clock_picture(found, gaps, system):

@@ -4,6 +4,7 @@ from enginecalc.records.hand_over import brief
 from enginecalc.records.torque_readings import torque_text
 from enginecalc.units import short
 from enginecalc.views import tables
+from enginecalc.views.assembly_words import sentences
 from enginecalc.views.sheet_parts import (
     BLANK,
     FACTS,
@@ -82,14 +83,16 @@ def torque_section(found):
         digits = (1, 1, 1, 2)
         told = ["" if size is None else torque_text(size, most).partition(" ")[0]
                 for size, most in zip(sizes, digits, strict=True)]  # fmt: skip
+        told[2] += "" if each.way == "both" else f", {each.way} only"
         score = "" if each.score is None else tables.number(each.score, 1)
         made.append(cells(each.words, *told, score, "apart" if each.flagged else "alike",
                           row["time"][:10], row["by"]))  # fmt: skip
     heads = ("after", "forward", "back", "friction", "added", "score", "is", "date", "by")
-    note = ("Friction is the mean of both ways; added, what that piston brought; score, how many"
+    note = ("Friction is the mean of both ways, weight and imbalance still in it where only one was"
+            " read; added, what that piston brought; score, how many"
             " robust standard deviations it stands from the others, apart beyond 3.5.")  # fmt: skip
     parts = [
-        Text(f"{'; '.join(log.words)}."),
+        Text(sentences(log.words)),
         Table(f"Torque log, in the order of fitting [{unit}]", heads, made),
         Text(note),
         torque_picture(found),

@@ -138,9 +138,11 @@ class StepForm(widgets.VBox):
         if self._round.asked and self._round.asked[1] is not None:
             instrument, finest, unit = self._round.usual(self._system)
             cells = {"instrument": instrument, "resolution": finest, "unit": unit}
-        step, box, said, wrong = self._round.save(text, by=self.by.value, **cells)
+        step, box, said, odd, holds = self._round.save(text, by=self.by.value, **cells)
         where = box.words if box else f"{self._round.section.title}, {step.name}"
-        self._say(f"saved: {where}: {said}", wrong and f"It does not hold, and stays open. {wrong}")
+        held = "It is saved: go back and type over it if it is wrong." if holds else ""
+        words = f"{odd} {held}" if holds else f"It does not hold, and stays open. {odd}"
+        self._say(f"saved: {where}: {said}", odd and words)
         self._told()
 
     def _skip(self):

@@ -5,7 +5,7 @@ from matplotlib.patches import Patch
 
 from enginecalc.views.figures import LIMIT, PISTON
 
-_TALL = 1.22  # of the tallest bar: room for its figure
+_ROOM = 0.17  # of the height from the lowest to the tallest bar: for the figure beyond it
 
 
 class TorqueSteps:
@@ -21,7 +21,7 @@ class TorqueSteps:
         """Draw entries of a torque log; return the same in words.
 
         `entries` holds words under the bar, total, what was added or None, and whether it is tight;
-        figures in `unit`.
+        figures in `unit`. Without any there is nothing to show: leave the picture out.
         """
         ax = self.ax
         ax.clear()
@@ -31,17 +31,20 @@ class TorqueSteps:
         ax.set_xlim(-0.6, max(len(entries), 4) - 0.4)
         ax.axhline(0, color="black", lw=0.8)
         added = [each for _, _, each, _ in entries if each is not None]
-        ax.set_ylim(min([0, *added]) * _TALL, (max([0, *added]) or 1) * _TALL)
+        low, high = min([0, *added]), max([0, *added]) or 1
+        room = _ROOM * (high - low)
+        ax.set_ylim(low - (low < 0) * room, high + room)
         for at, (_, _, each, tight) in enumerate(entries):
             if each is None:
                 continue
             (bar,) = ax.bar(at, each, 0.6, fc="white" if tight else PISTON, ec="black", lw=1)
             bar.set_hatch("xxx" if tight else "")
             bar.set_gid(f"added {at}")
-            side = "bottom" if each >= 0 else "top"
-            words = f"{each:.{decimals}f}" + (" tight" if tight else "")
-            ax.text(at, each, words, ha="center", va=side, fontsize=10,
-                    weight="bold" if tight else "normal")  # fmt: skip
+            up = each >= 0
+            words = f"{each:.{decimals}f}".replace("-", "−") + (" tight" if tight else "")
+            ax.annotate(words, (at, each), (0, 2 if up else -4), textcoords="offset points",
+                        ha="center", va="bottom" if up else "top", fontsize=10,
+                        weight="bold" if tight else "normal")  # fmt: skip
         ax.set_title(f"Torque that each piston added; below, the whole [{unit}]", fontsize=11)
         for edge in ("top", "right"):
             ax.spines[edge].set_visible(False)
@@ -78,7 +81,7 @@ class TorqueTrace:
             handles.append(Patch(fc="none", ec=LIMIT, ls="--", label="touches here"))
         ax.legend(handles=handles, loc="upper right", ncols=3, fontsize=10, frameon=False)
         ax.set(
-            xlabel="crank angle after this cylinder's true TDC [deg]", xlim=(0, turn),
+            xlabel="crank angle after this cylinder's true TDC [deg]", xlim=(-5, turn + 5),
             ylabel=f"added torque [{unit}]", xticks=range(0, turn + 1, 45 * turn // 360),
         )  # fmt: skip
         ax.set_ylim(top=ax.get_ylim()[1] * 1.2)

@@ -4,12 +4,13 @@ import html
 
 import ipywidgets as widgets
 
+from enginecalc.records.places import place_words
 from enginecalc.records.torque_readings import WAYS
 from enginecalc.records.torque_trace import trace_of
-from enginecalc.records.trace_entry import save_trace
+from enginecalc.records.trace_entry import save_trace, withdraw_trace
 from enginecalc.units import read
 from enginecalc.views import figures
-from enginecalc.views.assembly_words import causes_table, torque_in, torque_unit
+from enginecalc.views.assembly_words import causes_table, sentences, torque_in, torque_unit
 from enginecalc.views.tables import note, paragraphs
 from enginecalc.views.torque_figures import TorqueTrace
 
@@ -40,15 +41,17 @@ class TraceForm(widgets.VBox):
             continuous_update=False, style=_STYLE, layout=_WIDE,
         )  # fmt: skip
         self.save = widgets.Button(description="Save the trace", layout=_WIDE)
-        self.save.layout.align_self = "flex-start"
+        self.withdraw = widgets.Button(description="Withdraw this trace", layout=_WIDE)
         self.answer, self.picture, self.words = (widgets.HTML() for _ in range(3))
         self.picture.add_class("enginecalc-picture")
         self.words.add_class("enginecalc-numbers")
         self.figure = figures.new_figure(7, 2.6)
         self.drawing = TorqueTrace(self.figure.subplots())
         self.save.on_click(self._saved)
+        self.withdraw.on_click(self._withdrawn)
+        buttons = widgets.HBox([self.save, self.withdraw], layout={"flex_flow": "row wrap"})
         super().__init__(
-            [self.way, self.step, self.text, self.save, self.answer, self.picture, self.words]
+            [self.way, self.step, self.text, buttons, self.answer, self.picture, self.words]
         )
 
     def show(self, build, place, system):
@@ -59,9 +62,9 @@ class TraceForm(widgets.VBox):
                                           " is held against.")  # fmt: skip
             return
         try:
-            trace = trace_of(build, place)
+            trace = trace_of(build, place, torque_unit(system)[0])
         except ValueError as fault:
-            self.picture.value, self.words.value = "", paragraphs(f"{fault}.")
+            self.picture.value, self.words.value = "", paragraphs(sentences([str(fault)]))
             return
         sizes = (torque_in(each, system) for each in (trace.added, trace.fitted))
         said = self.drawing.place(
@@ -69,8 +72,7 @@ class TraceForm(widgets.VBox):
             two_turns=trace.two_turns,
         )  # fmt: skip
         self.picture.value = figures.svg(self.figure, said)
-        words = "; ".join(trace.words)
-        self.words.value = paragraphs(f"{words[:1].upper()}{words[1:]}.") + (
+        self.words.value = paragraphs(sentences(trace.words)) + (
             causes_table(trace.patterns) if trace.patterns else ""
         )
 
@@ -82,11 +84,26 @@ class TraceForm(widgets.VBox):
                 build, place, self.way.value, self.text.value, torque_unit(system)[0], step, by=by
             )
         except ValueError as fault:
-            self.answer.value = (
-                f'<div class="enginecalc-error" role="alert">{html.escape(str(fault))}</div>'
-            )
+            self._refuse(fault)
             return
         self.text.value = ""
-        where = "the crank alone" if place == "engine" else f"cylinder {place}"
-        self.answer.value = note(f"saved: {count} figures, {where}, {self.way.value}")
+        self._answer("saved", count, place)
+
+    def _withdrawn(self, _):
+        try:
+            build, place, _, by = self._ask()
+            count = withdraw_trace(build, place, self.way.value, by=by)
+        except ValueError as fault:
+            self._refuse(fault)
+            return
+        self._answer("withdrawn", count, place)
+
+    def _refuse(self, fault):
+        self.answer.value = (
+            f'<div class="enginecalc-error" role="alert">{html.escape(str(fault))}</div>'
+        )
+
+    def _answer(self, done, count, place):
+        where = "the crank alone" if place == "engine" else place_words(place)
+        self.answer.value = note(f"{done}: {count} figures, {where}, {self.way.value}")
         self._told()

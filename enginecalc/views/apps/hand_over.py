@@ -7,7 +7,7 @@ import ipywidgets as widgets
 from enginecalc.records.assembly import ENGINE, Assembly
 from enginecalc.records.hand_over import HandOver
 from enginecalc.views import tables
-from enginecalc.views.assembly_words import steps_table
+from enginecalc.views.assembly_words import steps_table, torque_unit
 from enginecalc.views.build_page import BuildPage, titled
 from enginecalc.views.hand_over_forms import HandOverForm, TakeInForm
 from enginecalc.views.step_form import StepForm
@@ -58,7 +58,7 @@ class HandOverChapter(BuildPage):
         return [self.warned, self.blanks, self.table]
 
     def show(self, build, system):
-        assembly, found = Assembly(build), HandOver(build)
+        assembly, found = Assembly(build), HandOver(build, torque_unit(system)[0])
         section = assembly.section_of(ENGINE, final=True)
         self.steps.show(assembly, section, system)
         self.table.value = steps_table(assembly, section, system)
