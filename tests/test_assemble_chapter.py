@@ -100,6 +100,7 @@ def test_the_engine_answers_which_pins_and_angles(chapter):
     assert (
         "4 at 0°, 7 at 0°, 2 at 90°, 3 at 90°, 1 at 180°, 6 at 180°, 5 at 270°, 8 at 270°" in facts
     )
+    assert "put rod 5 in cylinder 8's pin" in facts
     assert chapter.view.value == ""  # there is no one cylinder to draw
 
 

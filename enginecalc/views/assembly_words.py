@@ -8,6 +8,7 @@ from enginecalc.records.bolt_stretch import bolt_stretches
 from enginecalc.records.bolts import bolt_card
 from enginecalc.records.drag_causes import causes, of_finished_engine
 from enginecalc.records.fit_results import fit_results
+from enginecalc.records.matching import match_rods
 from enginecalc.records.orientation import POCKETS, backwards, orientation, sequence
 from enginecalc.records.results import limits_of
 from enginecalc.records.ring_placement import gap_words, placements, turned
@@ -86,7 +87,8 @@ def engine_facts(build, system):
          " pin is then at the bottom of its bore"),
         ("ring gaps", _gaps(build)),
         ("bolts", _bolts(engine, system)),
-        ("which part where", "rods, pistons and shells are matched in chapter 06"),
+        ("which rod where", _rods(build)),
+        ("which shells", "chapter 06 chooses main and rod shells from your stock"),
     ]  # fmt: skip
     listed = "".join(
         f"<li>{html.escape(each.name)}: {html.escape(gap_words(each).replace(' deg', '°'))}."
@@ -96,6 +98,16 @@ def engine_facts(build, system):
     return _facts_table(engine.name or build.name, rows) + (
         f"<details><summary>Ring gaps: what can be chosen</summary><ol>{listed}</ol></details>"
     )
+
+
+def _rods(build):
+    """Return what the readings propose of rods and pins, or why nothing."""
+    try:
+        matching = match_rods(build)
+    except ValueError as fault:
+        return f"not matched: {fault.args[0].splitlines()[0]}"
+    moves = "; ".join(matching.orders)
+    return f"by the readings {moves or 'every rod stays'} (chapter 06)"
 
 
 def _pins(pins):

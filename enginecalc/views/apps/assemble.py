@@ -140,7 +140,7 @@ class AssembleChapter(BuildPage):
             rows, *words.torque_unit(system)))  # fmt: skip
         self.log_words.value = words.log_words(build, log)
         self.table.value = words.steps_table(self.assembly, section, system)
-        self.left.value = words.left_words(self.assembly)
+        self.left.value = tables.paragraphs(words.left_words(self.assembly))
         self.wrongs.value = words.wrong_list(self.assembly)
         self.trace.show(build, section.place, system)
         self.bolts.value = words.stretch_table(build, system)
