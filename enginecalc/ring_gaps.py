@@ -8,7 +8,7 @@ at 270 for reverse, on both banks. Gaps run along the last axis of an array.
 import numpy as np
 
 from enginecalc.measured import must_list
-from enginecalc.units import Q, first_wrong, quantities  # noqa: F401 (Q: examples)
+from enginecalc.units import Q, each_of, first_wrong, quantities  # noqa: F401 (Q: examples)
 
 _TURN = 2 * np.pi
 _TINY = 1e-9  # rad, more than rounding leaves
@@ -16,38 +16,64 @@ _TINY = 1e-9  # rad, more than rounding leaves
 AXES = {"pin": (0.0, np.pi), "thrust": (np.pi / 2, np.pi), "both": (0.0, np.pi / 2)}
 
 
-def _must_suit(title, avoid, gap_angles=0.0, count=2, least_separation=0.0, axis_distance=0.0):
-    faults = []
+def _finite_gaps(title, gap_angles, **_):
+    """Raise ValueError for a gap that stands nowhere."""
     good = np.isfinite(gap_angles)
     if not np.all(good):
-        faults.append(f"gap_angles must be finite, got {first_wrong(gap_angles, good):.6g}")
-    if isinstance(count, bool) or not isinstance(count, int | np.integer) or count < 2:
-        faults.append(f"count must be a whole number of 2 or more, got {count!r}")
-    else:
-        most = _TURN / count
-        faults.append(_not_up_to("least_separation", least_separation, most, f"{count} gaps"))
+        wrong = first_wrong(gap_angles, good)
+        raise ValueError(f"{title}: gap_angles must be finite, got {wrong:.6g}.")
+
+
+_finite_gaps.when = "an angle is not finite"
+
+
+def _known_axes(title, avoid, **_):
+    """Raise ValueError for axes that a piston does not have."""
     if avoid not in [*AXES]:
-        faults.append(f'avoid must be "pin", "thrust" or "both", got {avoid!r}')
-    else:
-        most = AXES[avoid][1] / 2
-        faults.append(_not_up_to("axis_distance", axis_distance, most, f'avoid "{avoid}"'))
-    if any(faults):
-        raise ValueError(f"{title}: {'; '.join(filter(None, faults))}.")
+        raise ValueError(f'{title}: avoid must be "pin", "thrust" or "both", got {avoid!r}.')
 
 
-_must_suit.when = (
-    "an angle is not finite, or below 0 or larger than there is room for, count is not a whole"
-    ' number of 2 or more, or avoid is not "pin", "thrust" or "both"'
-)
+_known_axes.when = 'avoid is not "pin", "thrust" or "both"'
 
 
-def _not_up_to(name, angle, most, what):
+def _whole_count(title, count, **_):
+    """Raise ValueError for a number of gaps that is not whole, or has nothing between them."""
+    if isinstance(count, bool) or not isinstance(count, int | np.integer) or count < 2:
+        raise ValueError(f"{title}: count must be a whole number of 2 or more, got {count!r}.")
+
+
+_whole_count.when = "count is not a whole number of 2 or more"
+
+
+def _room_between(title, count, least_separation, **_):
+    """Raise ValueError for a separation that so many gaps do not have room for."""
+    if isinstance(count, int | np.integer) and count >= 2:
+        _up_to(title, "least_separation", least_separation, _TURN / count, f"{count} gaps")
+
+
+_room_between.when = "least_separation is below 0, or a turn has no room for it"
+
+
+def _room_beside(title, avoid, axis_distance, **_):
+    """Raise ValueError for a distance that no place has from the axes."""
+    if avoid in [*AXES]:
+        _up_to(title, "axis_distance", axis_distance, AXES[avoid][1] / 2, f'avoid "{avoid}"')
+
+
+_room_beside.when = "axis_distance is below 0, or more than any place has"
+
+
+def _up_to(title, name, angle, most, what):
     good = (np.asarray(angle) >= 0) & (np.asarray(angle) <= most + _TINY)
     if not np.all(good):
         wrong = np.degrees(first_wrong(angle, good))
-        return (
-            f"{name} must be from 0 to {np.degrees(most):.6g} deg for {what}, got {wrong:.6g} deg"
+        raise ValueError(
+            f"{title}: {name} must be from 0 to {np.degrees(most):.6g} deg for {what}, got"
+            f" {wrong:.6g} deg."
         )
+
+
+_SPREAD = each_of(_whole_count, _known_axes, _room_between)
 
 
 @quantities(returns="rad", refuse=must_list("gap_angles", least=2), gap_angles="rad")
@@ -78,7 +104,11 @@ def least_gap_separation(gap_angles):
     return np.min(after - angles, axis=-1)
 
 
-@quantities(returns="rad", refuse=_must_suit, gap_angles="rad")
+@quantities(
+    returns="rad",
+    refuse=each_of(_finite_gaps, _known_axes),
+    gap_angles="rad",
+)
 def axis_distance(gap_angles, avoid):
     """Return how far each gap stands from the nearest axis to avoid.
 
@@ -124,7 +154,7 @@ def mirrored_gap_angles(gap_angles):
     return _within_a_turn(-gap_angles)
 
 
-@quantities(returns="rad", refuse=_must_suit, least_separation="rad")
+@quantities(returns="rad", refuse=_SPREAD, least_separation="rad")
 def greatest_axis_distance(count, least_separation, avoid):
     """Return how far from the axes gaps can stand, all of them, that must be so far apart.
 
@@ -168,7 +198,9 @@ def greatest_axis_distance(count, least_separation, avoid):
     return best
 
 
-@quantities(returns="rad", refuse=_must_suit, axis_distance="rad")
+@quantities(
+    returns="rad", refuse=each_of(_whole_count, _known_axes, _room_beside), axis_distance="rad"
+)
 def greatest_gap_separation(count, axis_distance, avoid):
     """Return how far apart gaps can stand that must be so far from the axes.
 
@@ -207,7 +239,7 @@ def greatest_gap_separation(count, axis_distance, avoid):
     return best
 
 
-@quantities(returns="rad", refuse=_must_suit, least_separation="rad")
+@quantities(returns="rad", refuse=_SPREAD, least_separation="rad")
 def best_gap_angles(count, least_separation, avoid):
     """Return the placement of gaps farthest from the axes.
 

@@ -18,8 +18,6 @@ TOUCHING = 5.0  # standard deviations of the residual that make a contact
 _ROBUST = 1.4826  # a normal distribution's standard deviation over its median absolute deviation
 _FULL = 1.5  # standard deviations up to which a reading counts in full
 _ROUNDS = 30
-_ANGLES = np.radians(np.arange(360.0))
-_TURNS = {"stroke": "m", "rod_length": "m", "pin_offset": "m"}
 _TRACE = {"crank_angle": "rad", "stroke": "m", "rod_length": "m", "added_torque": "N*m",
           "pin_offset": "m"}  # fmt: skip
 _MUST_BE_A_TRACE = each_of(must_turn, must_list("crank_angle", "added_torque", least=8))
@@ -130,7 +128,9 @@ def increment_scores(torque_increments, resolution):
     return _set_apart(torque_increments, resolution)
 
 
-@quantities(returns="1", refuse=must_turn, crank_angle="rad", **_TURNS)
+@quantities(
+    returns="1", refuse=must_turn, crank_angle="rad", stroke="m", rod_length="m", pin_offset="m"
+)
 def drag_shape(crank_angle, stroke, rod_length, pin_offset=0.0):
     """Return how the drag of rings and piston goes with the crank angle.
 
@@ -275,67 +275,3 @@ def contact_scores(drag_residuals, resolution):
     [gum] F.2.2.1 the rounding of one reading.
     """
     return drag_residuals / np.maximum(_scatter(drag_residuals), resolution / np.sqrt(6))
-
-
-def _by_top(tdc_angles, stroke, rod_length, pin_offset):
-    """Return a column for each different top: the shapes of its cylinders, summed."""
-    turned = np.round(np.degrees(tdc_angles), 6) % 360
-    _, first, count = np.unique(turned, return_index=True, return_counts=True)
-    after = _ANGLES[:, None] - tdc_angles[first]
-    return count * drag_shape.kernel(after, stroke, rod_length, pin_offset)
-
-
-_ENGINE = each_of(must_turn, must_list("tdc_angles", least=1))
-
-
-@quantities(returns="1", refuse=_ENGINE, tdc_angles="rad", **_TURNS)
-def drag_directions(tdc_angles, stroke, rod_length, pin_offset=0.0):
-    """Return how many cylinders' ring drags one trace of the finished engine could tell apart.
-
-    Parameters
-    ----------
-    tdc_angles : array
-        The cylinders' tops. [rad]
-    stroke, rod_length, pin_offset : float
-        The crank's geometry, as in `crank`. [m]
-
-    Returns
-    -------
-    int
-        Independent shapes over a turn: as many as there are different tops, for cylinders that
-        reach their top together drag alike at every angle. [1]
-
-    Notes
-    -----
-    Rank of the matrix of `drag_shape`, cylinder by cylinder, over a turn.
-    """
-    return int(np.linalg.matrix_rank(_by_top(tdc_angles, stroke, rod_length, pin_offset)))
-
-
-@quantities(returns="1", refuse=_ENGINE, tdc_angles="rad", **_TURNS)
-def drag_condition(tdc_angles, stroke, rod_length, pin_offset=0.0):
-    """Return how much an error of a trace may grow where one blames cylinders from it.
-
-    Parameters
-    ----------
-    tdc_angles : array
-        The cylinders' tops. [rad]
-    stroke, rod_length, pin_offset : float
-        The crank's geometry, as in `crank`. [m]
-
-    Returns
-    -------
-    float
-        Condition number of one column for each different top beside a constant. [1]
-
-    Notes
-    -----
-    Greatest over least singular value; a column is the sum of `drag_shape` of the cylinders that
-    reach that top together.
-
-    Sources
-    -------
-    [golub_matrix] the condition number of least squares.
-    """
-    shapes = _by_top(tdc_angles, stroke, rod_length, pin_offset)
-    return float(np.linalg.cond(np.c_[np.ones(len(shapes)), shapes]))

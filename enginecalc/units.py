@@ -166,7 +166,8 @@ def same_kind(unit, other):
 
 def short(quantity):
     """Return a quantity as text with no digit more than it has: "400 deg"."""
-    return f"{quantity.magnitude:g} {quantity.units:~P}".replace("ft·lbf", "lbf·ft")
+    text = f"{quantity.magnitude:g} {quantity.units:~P}"
+    return text.replace("ft·lbf", "lbf·ft").replace("m·N", "N·m")
 
 
 def _turns(unit):

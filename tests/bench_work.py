@@ -3,7 +3,8 @@
 from enginecalc.records.answers import answers_to, right_answer
 from enginecalc.records.assembly import ENGINE, Assembly
 from enginecalc.records.build import load_build
-from enginecalc.records.work_order import SIGNATURE, order_of_work
+from enginecalc.records.torque_log import torque_log
+from enginecalc.records.work_order import LAST_TURNS, SIGNATURE, order_of_work
 from tests.figures import WORKED
 
 STEP = {each.name: each for each in order_of_work()}
@@ -73,6 +74,8 @@ def right(assembly, step, place):
     """Return an answer that holds at a step that is not a reading."""
     if said := right_answer(assembly.build, step, place):
         return said
+    if step.name == LAST_TURNS:
+        return f"{torque_log(assembly.build).entries[-1].torque.m_as('lbf*ft'):.2f} lbf·ft"
     if step.kind == "figure":
         return _FIGURES[step.asks]
     if step.asks == SIGNATURE:

@@ -268,6 +268,25 @@ def test_prints_are_made_for_one_cylinder_or_all(chapter):
     assert "no cylinder is on the page" in plain(chapter.prints.answer)
 
 
+def test_rules_of_ring_gaps_that_clash_are_said(chapter):
+    rules = chapter.rules
+    rules.button.click()
+    assert "15°, 135°, 255° clockwise from the front mark, 15° from the" in plain(rules.answer)
+    assert "keeps these rules" in plain(rules.answer)
+    rules.away.value = "20 deg"
+    rules.button.click()
+    # three gaps a third of a turn apart lie at x, x + 30 and x + 60 within a quarter
+    assert "The rules clash: 3 gaps 120 deg apart cannot all be 20 deg from" in plain(rules.answer)
+    assert "15 deg is the most" in plain(rules.answer)
+    assert "top is 15 deg from the pin axis, less than the 20 deg wanted" in plain(rules.answer)
+    rules.apart.value = "90"
+    rules.button.click()
+    assert "apart at least: 90 has no unit" in plain(rules.answer)
+    rules.apart.value = "200 deg"
+    rules.button.click()
+    assert "least_separation must be from 0 to 120 deg for 3 gaps" in plain(rules.answer)
+
+
 # --- other engines -------------------------------------------------------------------------------
 
 

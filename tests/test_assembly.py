@@ -4,7 +4,7 @@ import os
 
 import pytest
 
-from enginecalc.records import load_engine
+from enginecalc.records import load_engine, readings
 from enginecalc.records.answers import right_answer
 from enginecalc.records.assembly import ENGINE, Assembly
 from enginecalc.records.build import load_build
@@ -50,7 +50,7 @@ def read(assembly, place, step, *texts):
     """Read all places of a step, and return its entry."""
     for box, text in zip(assembly.boxes_of(STEP[step], place), texts, strict=True):
         assembly.append(box, text, "", by=BY)
-    return assembly.entries().get((place, step))
+    return assembly.entry(place, step)
 
 
 def open_names(assembly, place):
@@ -350,6 +350,15 @@ def test_a_reading_is_done_when_all_its_places_are_read(bench):
     assert entry.line == bench.build.readings.rows()["line"].max()
 
 
+def test_the_first_repeat_of_a_place_stands_for_it(bench):
+    box, other = bench.boxes_of(STEP["ring gaps filed"], "4")
+    bench.append(box, "0.019", "in", by=BY)
+    bench.append(box, "0.020", "in", by=BY, repeat=2)
+    last = bench.append(box, "0.018", "in", by=BY)  # the first one again, now the newest row
+    assert bench.rows_of(STEP["ring gaps filed"], "4") == {box: last, other: None}
+    assert bench.newest_rows() == {tuple(box.key.values()): last}
+
+
 def test_every_piston_is_read_at_the_end(bench):
     asked = bench.boxes_of(STEP["decks read"], ENGINE)
     assert len(asked) == 8 * 4
@@ -361,7 +370,11 @@ def test_every_piston_is_read_at_the_end(bench):
 
 def test_a_cylinder_that_is_left_out_stays_open(tmp_path):
     bench = assemble(build_with(tmp_path, INLINE), leave_out=[1])
-    assert [each.title for each in bench.sections() if not bench.done(each)] == ["cylinder 1"]
+    left = [each.title for each in bench.sections() if not bench.done(each)]
+    assert left == ["cylinder 1", "final checks"]  # of these, the two signatures
+    assert {each.wrong.partition(": ")[2] for each in bench.wrong()} == {
+        "16 steps are open; sign when all hold."
+    }
     assert bench.fitted() == [2, 3, 4]
     assert bench.next_cylinder() == (1, Q(180, "deg"))
     assert bench.entries()[ENGINE, "witness marks"].said == "done"
@@ -581,7 +594,7 @@ def test_a_signature_is_void_once_something_is_added(tmp_path):
     bench.build.readings.remark("oil filter changed", by=BY)
     (last,) = {*bench.build.readings.rows()["line"].tail(1)}
     assert [each.wrong for each in bench.wrong()] == [
-        f"{name} signs: line {last} of the ledger came after it; sign again."
+        f"{name} signs: remark, line {last} of the ledger, came after it; sign again."
         for name in ("builder", "second person")
     ]
     assert enter(bench, ENGINE, "builder signs", "Anna Mason").wrong == ""
@@ -589,6 +602,31 @@ def test_a_signature_is_void_once_something_is_added(tmp_path):
     assert twice == "second person signs: anna mason has signed twice; another person must."
     assert enter(bench, ENGINE, "second person signs", "Bert Keel").wrong == ""
     assert bench.wrong() == []
+    bench.build.readings.withdraw({"place": ENGINE, "feature": "second person signs"}, by=BY)
+    assert bench.wrong() == []  # the builder's stands when only the other is taken back
+
+
+def test_the_last_two_turns_are_held_against_the_log(bench):
+    for place, torque in ((ENGINE, 1.0), ("4", 3.0), ("7", 5.0)):
+        turn(bench, place, torque)
+    # the log ends at 5.0 lbf·ft, read to 0.25: from 4.5 to half as much again
+    less, more = "is less than the 5.0 lbf·ft after", "much more than the 5.0 lbf·ft after"
+    for torque, said in (("4.5", ""), ("7.7", ""), ("4.4", less), ("8.0", more), ("6.8 N·m", "")):
+        text = torque if "N" in torque else f"{torque} lbf·ft"
+        wrong = enter(bench, ENGINE, "last two turns", text).wrong
+        assert said in wrong
+        assert bool(wrong) is bool(said), torque
+
+
+# common practice, no source: a street engine's cam within 1 deg of its card, here 105 deg
+@pytest.mark.parametrize(("center", "said"), [("105.5 deg", ""), ("104 deg", ""),
+                                               ("106.5 deg", "1.5 deg later"),
+                                               ("300 deg", "195.0 deg later"),
+                                               ("101 deg", "4.0 deg earlier")])  # fmt: skip
+def test_the_cam_is_held_against_the_plan(bench, center, said):
+    wrong = enter(bench, ENGINE, "cam phase", center).wrong
+    assert said in wrong
+    assert bool(wrong) is bool(said)
 
 
 # --- behaviour: taken back --------------------------------------------------------------------
@@ -602,17 +640,20 @@ def test_a_step_that_was_withdrawn_is_open_again(bench):
     assert "oil ring" in open_names(bench, "4")
 
 
-def test_a_piston_taken_out_leaves_its_rings_and_no_torque(tmp_path):
+def test_a_piston_taken_out_leaves_its_rings_and_no_torque(tmp_path, monkeypatch):
     bench = assemble(build_with(tmp_path, EIGHT), tight=[3], final=False)
     # measured twice; both repeats have to go
     (box, _) = bench.boxes_of(STEP["two turns"], "3")
     bench.append(box, "8.8 lbf·ft", "", by=BY, repeat=2)
+    put, writes = readings.put, []
+    monkeypatch.setattr(readings, "put", lambda *args: writes.append(args) or put(*args))
     assert bench.take_out(3, by="J. Reed", note="to look at it") == 13
     rows = bench.build.readings.rows().to_dict("records")[-13:]
     assert {(row["act"], row["place"], row["by"]) for row in rows} == {
         ("withdrawn", "3", "J. Reed")
     }
     assert {row["note"] for row in rows} == {"to look at it"}
+    assert len(writes) == 1  # so that it is never left half done
     assert open_names(bench, "3") == [
         "pin down", "front mark", "rod chamfer", "bolts sleeved", "piston home", "cap number",
         "tang side", "bolt lubricant", "bolt torque", "side play", "two turns",

@@ -9,12 +9,7 @@ from uncertainties import ufloat
 
 from enginecalc.records import load_engine
 from enginecalc.records.bolt_stretch import bolt_stretches
-from enginecalc.records.bolts import (
-    bolt_card,
-    bolt_results,
-    carried_over,
-    wrench_setting,
-)
+from enginecalc.records.bolts import bolt_card, bolt_results, carried_over
 from enginecalc.units import Q, read
 from enginecalc.views import tables
 from tests.builds import build_of, reading
@@ -214,25 +209,6 @@ def test_inches_and_millimeters_give_the_same_bolt(tmp_path):
         assert_allclose(*found, rtol=1e-9)
 
 
-@pytest.mark.parametrize(
-    ("angle", "setting", "why"),
-    [  # a 10 in wrench and a 4 in adaptor: 10/14, 10/10, 10/6 of 42 lbf·ft
-        (0, 30, "makes the wrench longer"),
-        (90, 42, "makes the wrench no longer"),
-        (180, 70, "folded back it makes the wrench shorter"),
-    ],
-)
-def test_what_to_set_a_wrench_with_an_adaptor_to(angle, setting, why):
-    asked = {"reach": Q(10, "inch"), "adaptor": Q(4, "inch"), "angle": Q(angle, "deg")}
-    found = wrench_setting(V8, Q(42, "lbf*ft"), **asked)
-    assert_allclose(found.setting.m_as("lbf*ft"), setting, rtol=1e-12)
-    assert found.sentence.startswith(f"set {setting} lbf·ft ")
-    assert why in found.sentence
-    assert_allclose(
-        wrench_setting(V8, **asked).setting.m_as("lbf*ft"), 45 / 42 * setting, rtol=1e-12
-    )
-
-
 # --- behaviour: the engine's card -------------------------------------------------------------
 
 
@@ -392,14 +368,6 @@ def test_results_read_as_a_person_reads_them(name, inch, metric):
     (each,) = (each for each in bolt_results(changed(proof_strength="130 ksi"))
                if each.name == name)  # fmt: skip
     assert [tables.say_result(each, system) for system in tables.SYSTEMS] == [inch, metric]
-
-
-def test_a_wrench_needs_a_torque_and_a_shorter_adaptor():
-    asked = {"reach": Q(10, "inch"), "adaptor": Q(4, "inch"), "angle": Q(0, "deg")}
-    with pytest.raises(ValueError, match=r"^wrench setting needs rod_bolt\.torque: from the bolt"):
-        wrench_setting(FOUR, **asked)
-    with pytest.raises(ValueError, match=r"adaptor_length must be less than wrench_length"):
-        wrench_setting(V8, **{**asked, "adaptor": Q(12, "inch")})
 
 
 # --- behaviour: lengths as measured -----------------------------------------------------------

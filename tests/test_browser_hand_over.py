@@ -11,6 +11,7 @@ import pypdfium2
 import pytest
 
 from enginecalc.records import load_build
+from enginecalc.records.torque_log import torque_log
 from tests.bench_work import assemble
 from tests.lab import ROOT, lab, open_and_run, page, why_not
 
@@ -48,8 +49,9 @@ def test_a_build_is_checked_signed_and_printed(served, tmp_path):
         opened.get_by_label("by whom").fill("A. Mason")
         opened.keyboard.press("Tab")
         box = opened.get_by_label("answer")
-        texts = ["done", "0.006 in", "18 lb-ft", *["0.015"] * DECKS, "done", "105 deg",
-                 *["done"] * 9, "Anna Mason", "Bert Keel"]  # fmt: skip
+        logged = torque_log(load_build(build)).entries[-1].torque.m_as("lbf*ft")
+        texts = ["done", "0.006 in", *["0.015"] * DECKS, "done", "105 deg", *["done"] * 7,
+                 f"{logged:.1f} lb-ft", "done", "done", "Anna Mason", "Bert Keel"]  # fmt: skip
         for text in texts:
             box.press_sequentially(text)
             box.press("Enter")

@@ -5,6 +5,7 @@ import shutil
 import numpy as np
 import pytest
 
+from enginecalc.records import fit_results as fit_module
 from enginecalc.records import folder, load_engine
 from enginecalc.records.build import Build, build_names, load_build
 from enginecalc.records.decks import bank_planes, deck_readings
@@ -240,6 +241,28 @@ def test_the_demo_build_is_listed_and_unknown_ones_are_refused():
         load_build("no such build")
     with pytest.raises(ValueError, match="has no cylinder 9; it has 1, 2, 3"):
         DEMO.measured(9)
+
+
+def test_a_cylinder_goes_by_its_number_or_its_text():
+    assert [DEMO.cylinder(each) for each in (3, "3")] == [3, 3]
+    assert DEMO.measured("3") is DEMO.measured(3)
+    names = "1, 2, 3, 4, 5, 6, 7 and 8"
+    for strange in ("engine", "", "03", None):
+        with pytest.raises(ValueError, match=f"has no cylinder {strange!r}; it has {names}$"):
+            DEMO.cylinder(strange)
+
+
+def test_fits_are_worked_out_once_for_every_state_of_the_ledger(build, monkeypatch):
+    enter(build, "bore", "diameter", "3", {("thrust", "top"): "4.1100"})
+    made, whole = [], fit_module._fits
+    monkeypatch.setattr(fit_module, "_fits", lambda each: made.append(each) or whole(each))
+    first = fit_results(build)
+    first.clear()  # a caller's own
+    assert len(fit_results(build)) == 2
+    assert len(made) == 1
+    enter(build, "bore", "diameter", "4", {("thrust", "top"): "4.1100"})
+    assert len(fit_results(build)) == 4
+    assert len(made) == 2
 
 
 def test_the_plane_of_a_bank_from_its_corners(build):

@@ -14,6 +14,7 @@ import pytest
 from enginecalc.records import load_build, load_engine
 from enginecalc.records.build import new_build
 from enginecalc.records.results_csv import results_csv
+from enginecalc.records.torque_log import torque_log
 from enginecalc.views.apps.hand_over import HandOverChapter
 from tests.bench_work import assemble
 from tests.builds import DEMO
@@ -89,9 +90,10 @@ def test_checks_and_signatures_are_answered_here(data):
     chapter = HandOverChapter("whole")
     form = chapter.steps
     form.by.value = "A. Mason"
-    texts = ["done", "0.006 in", "18 lbf·ft"]
-    texts += ["0.015 in"] * 32  # every piston's deck, at four points
-    texts += ["done", "105 deg", *["done"] * 9, "Anna Mason", "Bert Keel"]
+    logged = torque_log(build).entries[-1].torque
+    texts = ["done", "0.006 in", *["0.015 in"] * 32]  # every piston's deck, at four points
+    texts += ["done", "105 deg", *["done"] * 7, f"{logged.m_as('lbf*ft'):.1f} lbf·ft"]
+    texts += ["done", "done", "Anna Mason", "Bert Keel"]
     for text in texts:
         form.type(text)
         assert plain(form.refusal) == "", text
@@ -103,7 +105,7 @@ def test_checks_and_signatures_are_answered_here(data):
     assert re.search(r"checked by ?Bert Keel", text)
     build.readings.remark("oil filter changed", by="A. Mason")
     chapter.refresh()
-    assert "builder signs: line" in plain(chapter.warned)
+    assert "builder signs: remark, line" in plain(chapter.warned)
     chapter.sheet.make.click()
     assert "Anna Mason: void, see the warnings" in sheet_text(chapter)
 

@@ -54,7 +54,7 @@ RANKS = [
         "fasteners",
         "turning_torque",
     ],
-    ["valves", "gas", "cam_gap", "skirt", "bolted_joint"],
+    ["valves", "gas", "cam_gap", "skirt", "bolted_joint", "engine_drag"],
     ["valve_gaps"],
     [
         "records.reference",
@@ -94,7 +94,7 @@ RANKS = [
         "records.rod_study",
         "records.bolts",
     ],
-    ["records.matching", "records.doubts", "records.torque_trace"],
+    ["records.matching", "records.doubts", "records.torque_trace", "records.wrench"],
     ["records.entry_round", "records.results_csv", "records.bolt_stretch", "records.answers"],
     ["records.assembly"],
     ["records.step_round", "records.trace_entry", "records.hand_over"],
@@ -120,6 +120,7 @@ RANKS = [
         "views.motion_figures",
         "views.rod_words",
         "views.two_terms",
+        "views.schematic",
         "views.sheets",
         "views.block_plan",
         "views.build_map",
@@ -130,6 +131,8 @@ RANKS = [
     ],
     ["views.tiles"],
     [
+        "views.pin_cut",
+        "views.round_form",
         "views.prints",
         "views.rod_prints",
         "views.clock_print",
@@ -174,7 +177,7 @@ RANKS = [
         "views.trace_form",
     ],
     ["views.sheet"],
-    ["views.assembly_prints", "views.hand_over_forms"],
+    ["views.assembly_prints", "views.hand_over_forms", "views.ring_rules_form"],
     ["views.apps"],
     [
         f"views.apps.{name}"

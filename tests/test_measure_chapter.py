@@ -192,7 +192,7 @@ def test_skip_back_and_going_somewhere_else(blank):
     assert asked(blank).startswith("cylinder 8 · bore diameter · axial · bottom")
     form.type("4.1102")
     assert asked(blank).startswith("cylinder 1 · bore diameter · thrust · top")
-    form.place.value = places[9]
+    form.go.value = places[9]
     assert asked(blank).startswith(places[9].words.replace(", ", " · "))
     assert marked(blank) == ["▶ ____"]
     form.type("4.1098")
@@ -391,7 +391,7 @@ def test_choosing_leaves_the_focus_where_keys_can_choose_on(blank, monkeypatch):
     asked_for = []
     monkeypatch.setattr(LineBox, "focus", lambda _: asked_for.append(asked(blank)))
     blank.entry.what.value = "rod width"
-    blank.entry.place.value = blank.entry.place.options[3][1]
+    blank.entry.go.value = blank.entry.go.options[3][1]
     assert asked_for == []
     blank.entry.buttons["Skip"].click()
     assert len(asked_for) == 1
@@ -588,7 +588,7 @@ def test_exchanging_the_swapped_pair_makes_it_whole(data):
         ("piston diameter", "4.1058", ("7", "", "gauge point")),
     ):
         form.what.value = what
-        form.place.value = next(at for _, at in form.place.options
+        form.go.value = next(at for _, at in form.go.options
                                 if (at.place, at.direction, at.height) == spot)  # fmt: skip
         form.type(value)
         assert saved(chapter).startswith("corrected: cylinder 7")
@@ -662,7 +662,7 @@ def test_every_measurement_can_be_typed(data, file):
     form = Form()
     for what in measurements():
         form.entry.what.value = what.name
-        count = len(form.entry.place.options)
+        count = len(form.entry.go.options)
         assert f"0 of {count} places read" in form.entry.table.value
         assert marked(form) == ["▶ ____"]
         form.entry.type("1")

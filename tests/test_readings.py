@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pandas.testing import assert_frame_equal
 
-from enginecalc.records import ledger_file
+from enginecalc.records import ledger_file, readings
 from enginecalc.records.ledger_file import HEADER
 from enginecalc.records.ledger_rows import COLUMNS, figure
 from enginecalc.records.readings import Readings
@@ -226,6 +226,55 @@ def test_a_reading_taken_back_counts_no_more_until_it_is_entered_again(ledger):
     ledger.withdraw(("3", "bore", "diameter", "thrust", "top", "", "2"))
     assert ledger.latest().empty
     assert ledger.next_repeat(**TOP) == 1
+
+
+def test_what_counts_of_a_key_or_of_a_part_of_one(ledger):
+    first = ledger.append("4.1102 in", **TOP)
+    ledger.append("4.1103 in", **{**TOP, "height": "bottom"})
+    ledger.append("4.1104 in", **{**TOP, "place": "4"})
+    ledger.step("3", "cap on")
+    ledger.step("4", "cap on")
+    assert values(ledger.latest(place=3)) == ["4.1102", "4.1103"]
+    assert values(ledger.latest(**TOP)) == ["4.1102"]
+    assert list(ledger.steps(place="4", feature="cap on")["line"]) == [6]
+    ledger.withdraw(first)
+    assert ledger.latest(**TOP).empty
+    assert len(ledger.latest()) == 2
+    with pytest.raises(TypeError, match="a key has no by; it has place, part"):
+        ledger.steps(by="JB")
+
+
+def test_several_are_taken_back_in_one_write_with_what_comes_instead(ledger, monkeypatch):
+    rows = [ledger.append(f"4.110{each} in", **TOP, repeat=each) for each in (1, 2, 3)]
+    done = ledger.step("3", "bore honed")
+    put, writes = readings.put, []
+    monkeypatch.setattr(readings, "put", lambda *args: writes.append(args) or put(*args))
+    other = {**TOP, "value": "4.1109 in", "by": "AM"}
+    made = ledger.withdraw_many([*rows[:2], done], by="JB", note="too warm", instead=[other])
+    assert len(writes) == 1
+    assert [each.line for each in made] == [6, 7, 8, 9]
+    assert [(each.act, each.repeat, each.by, each.note) for each in made] == [
+        ("withdrawn", "1", "JB", "too warm"), ("withdrawn", "2", "JB", "too warm"),
+        ("withdrawn", "", "JB", "too warm"), ("reading", "1", "AM", ""),
+    ]  # fmt: skip
+    assert values(ledger.latest()) == ["4.1103", "4.1109"]
+    assert ledger.steps().empty
+    assert ledger.withdraw_many([]) == []
+
+
+def test_several_are_taken_back_all_or_none(ledger):
+    rows = [ledger.append(f"4.110{each} in", **TOP, repeat=each) for each in (1, 2)]
+    before = ledger.path.read_bytes()
+    message = (r"^not saved: 2 rows: there is nothing of bore diameter, place 4 to take back$",
+               "2 rows.*: there is nothing of bore diameter, place 3 to take back")  # fmt: skip
+    with pytest.raises(ValueError, match=message[0]):
+        ledger.withdraw_many([rows[0], {**TOP, "place": "4", "repeat": 1}])
+    with pytest.raises(ValueError, match="blank is not zero: nothing was saved"):
+        ledger.withdraw_many(rows, instead=[{**TOP, "value": ""}])
+    assert ledger.path.read_bytes() == before
+    ledger.withdraw_many(rows)
+    with pytest.raises(ValueError, match=message[1]):
+        ledger.withdraw_many(rows)
 
 
 def test_steps_and_remarks_are_no_readings(ledger):

@@ -11,7 +11,7 @@ from enginecalc.records import figures
 from enginecalc.records.build import load_build
 from enginecalc.records.clearances import block_clearances
 from enginecalc.records.reference import rows
-from enginecalc.records.results_csv import COLUMNS, _fields_of, results_csv
+from enginecalc.records.results_csv import COLUMNS, results_csv
 from enginecalc.units import ureg
 from tests.builds import DEMO, bore, build_of, pistons, reading
 from tests.figures import WORKED, printed, worked
@@ -143,7 +143,7 @@ def test_all_digits_are_there_and_a_unit_changes_no_figure(demo):
 
 
 def test_where_a_figure_comes_from(tmp_path):
-    assert _fields_of("quench_distance") == {
+    assert {each for each in figures.rests_on("quench_distance") if "." in each} == {
         *("block.deck_height", "crank.stroke", "rod.length", "piston.compression_height"),
         *("piston.pin_offset", "block.bore_offset", "gasket.thickness"),
     }  # deck, half stroke, rod, piston and where the pin stands, and the gasket

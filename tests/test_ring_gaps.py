@@ -257,7 +257,8 @@ def test_five_gaps_are_found_at_once():
          r' axis_distance must be from 0 to 45 deg for avoid "both", got 46 deg\.$'),
         (lambda: greatest_gap_separation(3, deg(91), "pin"), r'to 90 deg for avoid "pin", got 91'),
         (lambda: greatest_axis_distance(0, deg(20), None), r"^greatest_axis_distance: count must be"
-         r' a whole number of 2 or more, got 0; avoid must be "pin", "thrust" or "both", got None'),
+         r" a whole number of 2 or more, got 0. greatest_axis_distance: avoid must be"
+         r' "pin", "thrust" or "both", got None'),
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_refused(call, message):

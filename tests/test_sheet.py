@@ -144,7 +144,7 @@ def test_the_torque_log_is_the_worked_one(built):
     # the increments printed with the worked log; the fifth piston fitted is tight
     assert [float(each[4]) for each in after] == [1.9, 1.8, 2.0, 1.8, 4.1, 1.9, 1.8, 1.9]
     assert [each[6] for each in after] == ["alike"] * 4 + ["apart"] + ["alike"] * 3
-    assert row(found, "the crank alone")[1:6] == ["1.2", "0.8", "1.0", "____", "____"]
+    assert row(found, "the crank alone")[1:6] == ["1.20", "0.80", "1.00", "____", "____"]
 
 
 def test_the_bob_weight_is_the_worked_one(empty):

@@ -228,6 +228,12 @@ def test_sentences_are_escaped_and_spoken():
     assert tables.paragraphs("", HOSTILE, "") == f"<p>{html.escape(HOSTILE)}</p>"
     assert html.escape(HOSTILE) in tables.note(HOSTILE)
     assert 'role="status"' in tables.note("Saved.")
+    assert tables.refusal("") == tables.refusal("", "Not saved:", "Type it anew.") == ""
+    assert tables.refusal(HOSTILE, HOSTILE, HOSTILE).count(html.escape(HOSTILE)) == 3
+    assert tables.refusal("no < 1", "Not saved:", "Type it anew.") == (
+        '<div class="enginecalc-error" role="alert"><b>Not saved:</b>\nno &lt; 1\n'
+        "<i>Type it anew.</i></div>"
+    )
 
 
 def test_a_comparison_has_a_row_for_each_result_and_its_limit():

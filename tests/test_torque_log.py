@@ -34,6 +34,7 @@ V8, LONG, FOUR = (
     for name in ("quarry-pump-v8", "quarry-pump-v8-long-stroke", "ferry-four")
 )
 LBFT = "lbf*ft"
+TURNED = next(each for each in order_of_work() if each.name == "two turns")
 
 
 def line(place, torque, direction="forward", unit="lbf·ft", **more):
@@ -488,9 +489,37 @@ def test_one_way_logged_again_does_not_count_with_the_other_way_of_before(tmp_pa
     entry = torque_log(build).entries[3]
     assert (entry.way, entry.back) == ("forward", None)
     assert entry.torque.m_as(LBFT) == pytest.approx(6.4)
-    wrong = wrong_reading(build, next(each for each in order_of_work() if each.name == "two turns"),
-                          "3")  # fmt: skip
+    wrong = wrong_reading(build, TURNED, "3")
     assert wrong == "cylinder 3: read forward only, so weight and imbalance stay in it"
+
+
+def test_no_cylinder_answers_for_a_bad_row_of_another(tmp_path):
+    rows = log()
+    rows[5]["value"] = "4.50 in"  # cylinder 6, back: left out
+    rows[4]["value"] = "4.70 in"  # and forward
+    del rows[9]  # cylinder 8, back
+    build = build_of(tmp_path, rows)
+    out = "line {}: {} in is no torque; write it like 4.5 lbf·ft; left out"
+    mine = out.format(6, "4.70"), out.format(7, "4.50")
+    one_way = "cylinder 8: read forward only, so weight and imbalance stay in it"
+    assert torque_log(build).about == {"6": mine, "8": (one_way,)}
+    assert {*torque_log(build).doubts} >= {*mine, one_way}
+    assert wrong_reading(build, TURNED, "6") == "; ".join(mine)
+    assert wrong_reading(build, TURNED, "8") == one_way
+    assert [wrong_reading(build, TURNED, each) for each in "13472"] == [""] * 5
+
+
+def test_a_place_that_was_not_left_out_nor_logged_is_blamed_for_nothing(tmp_path):
+    build = build_of(tmp_path, [*log(LOG[:3]), line("3", 6.5, unit="in")])
+    assert wrong_reading(build, TURNED, "8") == ""
+    assert wrong_reading(build, TURNED, "3").endswith("left out")
+
+
+@pytest.mark.parametrize(("place", "told"), [("5", True), ("8", True), ("6", False), ("99", False)])
+def test_a_trace_tells_what_was_left_out_of_it_and_of_the_one_before(tmp_path, place, told):
+    bad = {**line(place, 1.0, unit="in", angle="3"), "feature": "turning torque trace"}
+    words = trace_of(build_of(tmp_path, [*log(), *traces(5, TRACE), bad]), 5).words
+    assert any("left out" in each for each in words) is told
 
 
 def test_a_trace_is_not_held_against_pistons_that_came_or_went(tmp_path):
@@ -652,18 +681,29 @@ def test_only_pairs_that_come_close_are_named(tmp_path):
     assert "no pair of the block clearances comes near there" in words
 
 
-def test_a_place_that_is_no_cylinder_is_left_out_and_bridged_by_no_increment(tmp_path):
-    order = [*ORDER[:4], "9", *ORDER[5:]]
-    found = torque_log(build_of(tmp_path, log(order=order)))
-    assert "9" not in {each.place for each in found.entries}
-    # 6.7 less 12.6 of the worked log
-    assert found.doubts == (
-        "line 10, 11: 9 is no cylinder of this engine; left out",
-        "what cylinder 5 added alone is not known: cylinders 9 and 5 went in after cylinder 3 was"
-        " logged and brought 5.9 lbf·ft together",
-    )
-    bridged = next(each for each in found.entries if each.place == "5")
-    assert (bridged.increment, bridged.score) == (None, None)
+@pytest.mark.parametrize("at", range(10))
+def test_a_place_that_is_no_cylinder_is_left_out_and_is_no_piston(tmp_path, at):
+    rows = log()
+    rows[2 * at : 2 * at] = log([7.7], ["99"])
+    build = build_of(tmp_path, rows)
+    found = torque_log(build)
+    assert places(found) == ORDER
+    lines = f"{2 * at + 2}, {2 * at + 3}"
+    out = f"line {lines}: 99 is no cylinder of this engine; left out"
+    assert found.doubts == found.about["99"] == (out,)
+    added = [each.increment.m_as(LBFT) for each in found.entries[1:]]
+    assert added == [printed(str(each)) for each in WORKED["trq.inc"]]
+    take_out(build, "99")  # and nothing was logged while it was in
+    assert torque_log(build).doubts == ()
+    assert places(torque_log(build)) == ORDER
+
+
+def test_a_place_that_is_no_cylinder_has_no_trace_either(tmp_path):
+    # the order is that of the traces, and 99 stands between the crank alone and cylinder 5
+    made = traces(5, TRACE, before="engine")
+    strange = [{**row, "place": "99"} for row in made[:48]]
+    build = build_of(tmp_path, [*made[:144], *strange, *made[144:]])
+    assert trace_of(build, 5).before == "engine"
 
 
 WRONG = [

@@ -137,4 +137,4 @@ def test_the_sheet_says_what_was_read_one_way_only(tmp_path):
     build = build_of(tmp_path, [*log(LOG[:3]), line("3", 6.7, "back")])
     assert torque_log(build).entries[3].way == "back"
     cells = re.findall(r"<td[^>]*>(.*?)</td>", hand_over_sheet(build))
-    assert "6.7, back only" in cells
+    assert "6.70, back only" in cells

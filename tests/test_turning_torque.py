@@ -10,8 +10,6 @@ from enginecalc.turning_torque import (
     OUTLYING,
     TOUCHING,
     contact_scores,
-    drag_condition,
-    drag_directions,
     drag_parts,
     drag_residuals,
     drag_shape,
@@ -54,24 +52,6 @@ def test_the_worked_trace_falls_into_its_parts_and_its_contact():
     left = drag_residuals(TURN, STROKE, ROD, TRACE)
     scores = contact_scores(left, RESOLUTION).m
     assert DEGREES[scores > TOUCHING].tolist() == WORKED["trq.spike_deg"]
-
-
-# crank pins in order from cylinder 1 and banks, common practice, no source
-TOPS = {
-    "trq.rank": deg(0, 270, 270, 180, 90, 0, 180, 90),  # the V8's phase.tdc
-    "trq.rank_i4": deg(0, 180, 180, 0),
-    "trq.rank_i6": deg(0, 240, 120, 120, 240, 0),
-}
-
-
-@pytest.mark.parametrize("key", TOPS)
-def test_worked_number_of_directions(key):
-    assert drag_directions(TOPS[key], STROKE, ROD).m == WORKED[key]
-
-
-def test_the_worked_condition_of_the_v8():
-    tops = Q(np.array(list(WORKED["phase.tdc"].values())), "deg")
-    assert drag_condition(tops, STROKE, ROD).m == worked("trq.condition_with_constant")
 
 
 def test_the_scatter_is_that_of_a_statistics_program():
@@ -185,24 +165,6 @@ def test_no_more_than_rounding_is_no_contact():
     assert_allclose(contact_scores(Q(flat, LBFT), RESOLUTION).m[9], 2 * np.sqrt(6), rtol=1e-12)
 
 
-def test_companions_add_no_direction_and_each_top_adds_one():
-    alone = [drag_directions(deg(*tops), STROKE, ROD).m for tops in ([0], [0, 0], [0, 360, 720])]
-    assert alone == [1, 1, 1]
-    assert drag_directions(deg(0, 120, 240), STROKE, ROD).m == 3
-    # with a rod so long that the piston swings evenly, tops half a turn apart look alike
-    assert drag_directions(deg(0, 180), STROKE, 1e15 * ROD).m == 1
-
-
-def test_the_condition_is_that_of_the_normal_equations():
-    # second method: the root of the greatest over the least eigenvalue of A' A, at another step
-    at = np.radians(np.arange(0, 360, 0.5))
-    after = Q(at[:, None] - np.radians([0, 90, 180, 270]), "rad")
-    columns = np.c_[np.ones(len(at)), 2 * drag_shape(after, STROKE, ROD).m]
-    values = np.linalg.eigvalsh(columns.T @ columns)
-    found = drag_condition(TOPS["trq.rank"], STROKE, ROD).m
-    assert found == pytest.approx(np.sqrt(values[-1] / values[0]), rel=2e-3)
-
-
 # --- behaviour --------------------------------------------------------------------------------
 
 
@@ -236,8 +198,6 @@ REFUSED = [
     (drag_shape, (TURN, STROKE, Q(1.0, "inch")), "rod_length must be longer than half the stroke"),
     (drag_parts, (TURN[:5], STROKE, ROD, TRACE[:5]), "crank_angle must hold 8 or more .* got 5"),
     (drag_residuals, (TURN, STROKE, ROD, TRACE[:60]), "must be as many, got 72 and 60"),
-    (drag_directions, (deg(), STROKE, ROD), "tdc_angles must hold 1 or more"),
-    (drag_condition, (deg(0, np.nan), STROKE, ROD), "tdc_angles must be finite"),
 ]  # fmt: skip
 
 

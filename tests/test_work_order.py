@@ -29,8 +29,8 @@ ORDER = [
 ]  # fmt: skip
 # common practice, no source: what is looked at before a short block is handed on
 LAST = [
-    "witness marks", "end play again", "last two turns", "decks read", "piston to valve read",
-    "cam phase", "timing mark", "valve lash", "oil pump primed",
+    "witness marks", "end play again", "decks read", "piston to valve read", "cam phase",
+    "timing mark", "valve lash",
 ]  # fmt: skip
 AIDS = ["positive stop", "checking springs", "clay", "solid lifter", "plugs", "rags", "wheel",
         "bar"]  # fmt: skip
@@ -66,12 +66,16 @@ def test_the_order_of_the_work():
 
 
 def test_the_final_checks_are_all_there():
-    assert [each.name for each in steps_of("engine", final=True)][: len(LAST)] == LAST
+    names = [each.name for each in steps_of("engine", final=True)]
+    assert names[: len(LAST)] == LAST
+    inside = [name for name in names if name.endswith("out")]
+    assert max(map(at, inside)) < at("last two turns") < at("oil pump primed")
+    assert at("oil pump primed") < at("wheel and bar off") < at("builder signs")
 
 
 @pytest.mark.parametrize("aid", AIDS)
 def test_every_aid_is_counted_out_at_the_end(aid):
-    out = [each for each in STEPS[at("oil pump primed") + 1 :] if aid in each.name]
+    out = [each for each in STEPS[at("valve lash") + 1 :] if aid in each.name]
     assert [each.kind for each in out] == ["done"]
 
 
@@ -139,6 +143,21 @@ def test_a_reading_is_asked_for_at_places_it_has():
 
 def test_no_ring_layout_begins_with_a_number_that_counts_them():
     assert not any(each.name[0].isdigit() for each in placements())
+
+
+ASKED = {name: each for name, each in vars(work_order).items() if name.isupper()}
+LITERAL = {"FINAL", "DONE", "SIGNATURE"}  # a stage, an answer, what a step asks
+
+
+@pytest.mark.parametrize("name", sorted(ASKED.keys() - LITERAL))
+def test_a_step_that_code_asks_for_by_name_stands_in_the_table(name):
+    assert ASKED[name] in STEP
+
+
+def test_the_words_of_the_table_that_code_knows_stand_in_it():
+    assert {*ASKED} > LITERAL
+    assert work_order.SIGNATURE in {each.asks for each in STEPS}
+    assert work_order.DONE in {each.kind for each in STEPS}
 
 
 # --- behaviour --------------------------------------------------------------------------------

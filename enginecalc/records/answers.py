@@ -1,18 +1,31 @@
 """What is right at a step of the assembly, and why something that was found there is not."""
 
 from enginecalc.records.bolts import WRENCH_TOLERANCE, carried_over
-from enginecalc.records.drag_causes import causes
+from enginecalc.records.drag_causes import NO_SIDE_PLAY, causes
 from enginecalc.records.fit_results import fit_results
 from enginecalc.records.orientation import SIDES, backwards, orientation, tang_side_like
-from enginecalc.records.places import place_words
 from enginecalc.records.reference import rows
 from enginecalc.records.results import Result, limits_of
 from enginecalc.records.ring_placement import placements
 from enginecalc.records.torque_log import torque_log
-from enginecalc.records.work_order import DONE
+from enginecalc.records.torque_readings import torque_text
+from enginecalc.records.work_order import (
+    BOLT_LUBRICANT,
+    BOLT_TORQUE,
+    CAM_PHASE,
+    DONE,
+    END_PLAY_AGAIN,
+    LAST_TURNS,
+    SIDE_PLAY,
+    TANG_SIDE,
+)
 from enginecalc.units import read, to_si, ureg
 
 _INCH, _METER = ureg.Unit("inch"), ureg.Unit("m")
+_MORE = 1.5  # times the last torque of the log: seals and pump add to it; a bound of our own
+_NEAR_CARD = 1.0  # crank degrees of the cam from its card, for a street engine
+_DRAGS = "find what drags before the engine runs."
+_MISREAD = "misread, or was the one before a breakaway reading?"
 _FITS = {"ring end gap": "ring_gap", "crank end play": "crank_end_play"}
 
 
@@ -81,17 +94,17 @@ def _figure_in(step, text):
 
 def right_answer(build, step, place):
     """Return the answer or figure that is right by the engine, "" where nothing says so."""
-    number, engine = _number(build, place), build.engine
+    engine = build.engine
     if step.asks == "chamfer":
-        here = orientation(engine, number)
+        here = orientation(engine, build.cylinder(place))
         return "" if here.cheek_from == "taken" else here.cheek.split()[0]
     if step.asks == "cap number":
         return place
     if step.asks == "tang side":
-        return _tang_side(build, number)
+        return _tang_side(build, build.cylinder(place))
     if step.asks == "lubricant":
         return engine.rod_bolt.lubricant or ""
-    if step.name == "bolt torque":
+    if step.name == BOLT_TORQUE:
         return engine.text_at("rod_bolt.torque") or ""
     return step.answers[0] if step.answers else ""
 
@@ -104,19 +117,22 @@ def wrong_step(build, step, place, said):
         said = answer_in(build, step, said)
     except ValueError as fault:  # in a row of another program
         return str(fault)
-    if step.name == "end play again":
+    if step.name == END_PLAY_AGAIN:
         limits = limits_of(build.engine, "crank_end_play", _METER)
         return _outside("engine", Result("crank_end_play", read(said), None, *limits))
+    if step.name == LAST_TURNS:
+        return _off_the_log(build, said)
+    if step.name == CAM_PHASE:
+        return _off_the_plan(build, said)
     right = right_answer(build, step, place)
-    if not right or (said == right and step.name != "bolt torque"):
+    if not right or (said == right and step.name != BOLT_TORQUE):
         return ""
-    number = _number(build, place)
     if step.asks == "chamfer":
-        return f"{_head(place, step)} {said}, and must face {right}: {_backwards(build, number)}"
+        return f"{_head(place, step)} {said}, and must face {right}: {_backwards(build, place)}"
     if step.asks == "lubricant":
         refused = carried_over(build.engine, said)
         return refused and f"cylinder {place}: {refused}"
-    if step.name == "bolt torque":
+    if step.name == BOLT_TORQUE:
         return _other_torque(build, place, said, right) or _unlubed(build, place)
     if step.asks == "cap number":
         return f"{_head(place, step)} {said}: a cap belongs to one rod. Find cap {right}."
@@ -126,8 +142,8 @@ def wrong_step(build, step, place, said):
             " cap is turned round, or of another make."
         )
     sentence = f"{_head(place, step)} {said}, not {right}. {step.otherwise}"
-    if step.name == "side play":
-        suspects = "; ".join(row["suspects"] for row in causes("constant, no side play"))
+    if step.name == SIDE_PLAY:
+        suspects = "; ".join(row["suspects"] for row in causes(NO_SIDE_PLAY))
         sentence += f" First suspects: {suspects}."
     return sentence
 
@@ -138,8 +154,7 @@ def wrong_reading(build, step, place):
         return _tight(build, place)
     if name := _FITS.get(step.asks):
         where = place if place == "engine" else f"cylinder {place}"
-        fits = build._kept("fits", lambda: fit_results(build))
-        said = (_outside(where, fit.result) for fit in fits
+        said = (_outside(where, fit.result) for fit in fit_results(build)
                 if fit.place == where and name in fit.result.name)  # fmt: skip
         return " ".join(filter(None, said))
     return ""
@@ -162,29 +177,52 @@ def _unit(result):
 
 def _tight(build, place):
     """Return what the log says of a torque left out of it, or of more than the others added."""
-    log, name = torque_log(build), place_words(place)
+    log = torque_log(build)
     here = next((each for each in log.entries if each.place == place), None)
     if here is None or here.way != "both":
-        stale = [each for each in log.doubts if each.startswith(f"{name} was logged while")]
-        out = [each for each in log.doubts if each.endswith("left out")]
-        one_way = [each for each in log.doubts if each.startswith(f"{name}: read ")]
-        return "; ".join(stale or out or one_way)
-    if not here.flagged or here.score < 0:
+        return "; ".join(log.about.get(place, ()))
+    return here.said if here.tight else ""
+
+
+def _off_the_log(build, said):
+    """Return why a last turning torque is not what the log leads to."""
+    entries = torque_log(build).entries
+    if not entries:
+        return "last two turns: nothing is logged that it could be held against."
+    last, pulled = entries[-1], to_si(read(said, "torque"))
+    logged, step = to_si(last.torque), to_si(last.resolution)
+    much = pulled > _MORE * logged + step
+    if not much and pulled >= logged - (2 + 1e-6) * step:
         return ""
-    return next(words for words in log.words if words.startswith(f"{here.words} added"))
+    return (
+        f"last two turns: {said} is {'much more' if much else 'less'} than the"
+        f" {torque_text(last.torque)} after {last.words}:"
+        f" {_DRAGS if much else _MISREAD}"
+    )
 
 
-def _number(build, place):
-    return next((each for each in build.cylinders if str(each) == place), None)
+def _off_the_plan(build, said):
+    """Return why a centerline is not where the engine file has the intake lobe."""
+    plan = build.engine.intake.centerline
+    if plan is None:
+        return ""
+    off = (read(said, "angle") - plan).m_as("deg")
+    if abs(off) <= _NEAR_CARD + 1e-9:
+        return ""
+    return (
+        f"cam phase: {said} is {abs(off):.1f} deg {'later' if off > 0 else 'earlier'} than the"
+        f" planned {plan.m_as('deg'):g} deg; within {_NEAR_CARD:g} deg is common practice, no"
+        " source. Move the cam, or change the plan, and look at piston to valve again."
+    )
 
 
 def _head(place, step):
     return f"cylinder {place}: {step.name} {'is' if step.kind == 'word' else 'reads'}"
 
 
-def _backwards(build, number):
+def _backwards(build, place):
     """Return what a rod turned round bites, and which gaps it narrows."""
-    found, said = backwards(build.engine, number), []
+    found, said = backwards(build.engine, build.cylinder(place)), []
     for gap, where in ((found.centered, "with the side clearance shared alike"),
                        (found.at_cheek, "against the cheek with no oil film")):  # fmt: skip
         if gap is not None and gap.magnitude < 0:
@@ -204,9 +242,8 @@ def _length(quantity):
 
 def _tang_side(build, number):
     """Return the side of a cylinder's tangs by those of the rod whose side was entered first."""
-    rows = build.readings.steps()
     known = {str(each): each for each in build.cylinders}
-    for row in rows[rows["feature"] == "tang side"].to_dict("records"):
+    for row in build.readings.steps(feature=TANG_SIDE).to_dict("records"):
         if row["place"] in known and row["note"] in SIDES[build.engine.layout.kind]:
             return tang_side_like(build.engine, known[row["place"]], row["note"], number)
     return ""
@@ -214,9 +251,8 @@ def _tang_side(build, number):
 
 def _unlubed(build, place):
     """Return why a bolt's torque does not hold: its lubricant came after it, or is another."""
-    steps = build.readings.steps()
-    rows_of = {row["feature"]: row for row in steps[steps["place"] == place].to_dict("records")}
-    lube, torque = rows_of.get("bolt lubricant"), rows_of.get("bolt torque")
+    rows_of = {row["feature"]: row for row in build.readings.steps(place=place).to_dict("records")}
+    lube, torque = rows_of.get(BOLT_LUBRICANT), rows_of.get(BOLT_TORQUE)
     if build.engine.rod_bolt.lubricant is None or torque is None:
         return ""
     if lube is None:

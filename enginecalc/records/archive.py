@@ -127,7 +127,11 @@ def read_archive(data):
     ledger.add(files.get(LEDGER, b""))
     if ledger.foreign:
         raise ValueError(f"{LEDGER} is not a ledger: its first line is not {HEADER.strip()}")
-    return Archive(files, [f"{each} was left out: it is no file of a build" for each in left_out])
+    remarks = [f"{each} was left out: it is no file of a build" for each in left_out]
+    if CONTENTS not in files:
+        said = f"there is no {CONTENTS} with check sums"
+        remarks.append(f"{said}: nothing shows whether it was changed")
+    return Archive(files, remarks)
 
 
 def _some(names):

@@ -9,7 +9,7 @@ from enginecalc.records.entry_round import say
 from enginecalc.records.ledger_rows import KEY, figure
 from enginecalc.records.orientation import next_angle, sequence
 from enginecalc.records.places import boxes, measurement, measurements
-from enginecalc.records.work_order import SIGNATURE, Step, order_of_work, steps_of
+from enginecalc.records.work_order import PISTON_HOME, SIGNATURE, Step, order_of_work, steps_of
 
 ENGINE = "engine"
 WHAT = {each.name: each for each in measurements()}
@@ -71,7 +71,11 @@ class Assembly:
 
     def entries(self):
         """Return {(place, step's name): `Entry`} of every step that was entered."""
-        return self.build._kept("assembly", self._entries)
+        return self.build.kept("assembly", self._entries)
+
+    def entry(self, place, name):
+        """Return the `Entry` of a step by its place and name, None where it was not entered."""
+        return self.entries().get((place, name))
 
     def _entries(self):
         known = {each.name: each for each in order_of_work()}
@@ -100,19 +104,32 @@ class Assembly:
 
     def _signatures(self, entries):
         """Return the signatures among some entries that a later row, or each other, makes void."""
-        rows, void = self.build.readings.rows(), {}
-        signed = {each.step.name: each for each in entries.values()
-                  if each.step.asks == SIGNATURE}  # fmt: skip
-        others = rows.loc[~rows["feature"].isin(signed), "line"]
-        last = max(others, default=0)
-        names = [each.said.casefold() for each in signed.values()]
-        for each in signed.values():
+        signed = [each for each in entries.values() if each.step.asks == SIGNATURE]
+        if not signed:
+            return {}
+        rows = self.build.readings.rows()
+        signing = [each.name for each in order_of_work() if each.asks == SIGNATURE]
+        (last,) = rows[~rows["feature"].isin(signing)].tail(1).to_dict("records") or [{"line": 0}]
+        open_ = sum(
+            (section.place, step.name) not in entries
+            or bool(entries[section.place, step.name].wrong)
+            for section in self.sections()
+            for step in section.steps
+            if step.asks != SIGNATURE
+        )
+        names = [" ".join(each.said.split()).casefold() for each in signed]
+        void = {}
+        for each, name in zip(signed, names, strict=True):
             wrong = ""
-            if last > each.line:
-                wrong = f"{each.step.name}: line {last} of the ledger came after it; sign again."
-            elif names.count(each.said.casefold()) > 1:
-                wrong = f"{each.step.name}: {each.said} has signed twice; another person must."
-            void[each.place, each.step.name] = replace(each, wrong=wrong)
+            if open_:
+                wrong = f"{open_} step{' is' if open_ == 1 else 's are'} open; sign when all hold."
+            elif last["line"] > each.line:
+                what = " ".join(filter(None, (last["part"], last["feature"]))) or last["act"]
+                wrong = f"{what}, line {last['line']} of the ledger, came after it; sign again."
+            elif names.count(name) > 1:
+                wrong = f"{each.said} has signed twice; another person must."
+            said = wrong and f"{each.step.name}: {wrong}"
+            void[each.place, each.step.name] = replace(each, wrong=said)
         return void
 
     def _places(self, step):
@@ -126,19 +143,22 @@ class Assembly:
 
     def rows_of(self, step, place):
         """Return {`Place`: row of the ledger or None} of a reading, the first repeat of each."""
-        latest = self.build._kept("latest by place", self._latest)
-        return {each: latest.get(tuple(each.key.values())) for each in self.boxes_of(step, place)}
+        newest = self.newest_rows()
+        return {each: newest.get(tuple(each.key.values())) for each in self.boxes_of(step, place)}
 
-    def _latest(self):
+    def newest_rows(self):
+        """Return {the six words of a `Place`: row of the ledger} of every first repeat read."""
+        return self.build.kept("newest rows", self._newest_rows)
+
+    def _newest_rows(self):
         rows = self.build.readings.latest().to_dict("records")
-        return {tuple(row[name] for name in KEY[:-1]): row for row in reversed(rows)}
+        rows.sort(key=lambda row: int(row["repeat"]), reverse=True)  # the first repeat stays
+        return {tuple(row[name] for name in KEY[:-1]): row for row in rows}
 
     def open_steps(self, section):
         """Return the steps of a section that are not entered, or do not hold."""
-        entries = self.entries()
-        return [step for step in section.steps
-                if (section.place, step.name) not in entries
-                or entries[section.place, step.name].wrong]  # fmt: skip
+        found = {step: self.entry(section.place, step.name) for step in section.steps}
+        return [step for step, entry in found.items() if entry is None or entry.wrong]
 
     def done(self, section):
         """Say whether every step of a section is entered and holds."""
@@ -147,14 +167,14 @@ class Assembly:
     def fitted(self):
         """Return the numbers of the cylinders whose piston went in, in the order of fitting."""
         homes = [(entry.line, place) for (place, name), entry in self.entries().items()
-                 if name == "piston home" and entry.said == "home"]  # fmt: skip
-        by_name = {str(each): each for each in self.build.cylinders}
-        return [by_name[place] for _, place in sorted(homes)]
+                 if name == PISTON_HOME and entry.said == "home"]  # fmt: skip
+        return [self.build.cylinder(place) for _, place in sorted(homes)]
 
     def next_cylinder(self):
         """Return (cylinder, crank angle to set) that turns the crank least, None when all are in.
 
-        The angle counts from where cylinder 1 is at its top, and puts the pin at its bottom.
+        The angle counts from where the file's first cylinder is at its top, and puts the pin at
+        its bottom.
         """
         fitted, engine = self.fitted(), self.build.engine
         at = dict(sequence(engine)).get(fitted[-1]) if fitted else None
@@ -221,18 +241,16 @@ class Assembly:
         """
         _must_name(by, f"cylinder {cylinder}")
         later = {each.name for each in steps_of("cylinder") if each.stage != "rings"}
-        steps = self.build.readings.steps().to_dict("records")
-        rows = [row for row in steps if row["place"] == str(cylinder) and row["feature"] in later]
+        steps = self.build.readings.steps(place=cylinder).to_dict("records")
+        rows = [row for row in steps if row["feature"] in later]
         read = [WHAT[each.asks] for each in steps_of("cylinder")
                 if each.kind == "reading" and each.name in later]  # fmt: skip
-        for row in self.build.readings.latest().to_dict("records"):  # every repeat
-            what = measurement(row["part"], row["feature"])
-            rows += [row] if row["place"] == str(cylinder) and what in read else []
-        for row in rows:
-            self.build.readings.withdraw(row, by=by, note=note)
+        for what in read:  # every repeat
+            found = self.build.readings.latest(place=cylinder, part=what.part, feature=what.feature)
+            rows += found.to_dict("records")
         if not rows:
             raise ValueError(f"cylinder {cylinder}: there is no piston in it to take out")
-        return len(rows)
+        return len(self.build.readings.withdraw_many(rows, by=by, note=note))
 
 
 def _must_name(by, what):

@@ -76,7 +76,7 @@ _INPUTS = {
 _SHOWN = ("preload", "preload_u", "nut_factor", "stretch", "stress", "shank_stress", "proof_share",
           "yield_share", "shank_share", "angle", "load", "clamp_left")  # fmt: skip
 _MAKER = "from the bolt's maker"
-_WHERE = {
+WHERE = {
     "rod_bolt.torque": f"{_MAKER} or the engine's, with the lubricant it was given for",
     "rod_bolt.proof_strength": f"{_MAKER}; of a grade, from the table of property classes",
     "rod_bolt.yield_strength": f"{_MAKER}; of a grade, from the table of property classes",
@@ -223,48 +223,6 @@ def carried_over(planned, used_lubricant):
     )
 
 
-@dataclass(frozen=True)
-class WrenchSetting:
-    """What to set a wrench to that turns through an adaptor, and the sentence that says so."""
-
-    setting: pint.Quantity
-    sentence: str
-
-
-def wrench_setting(engine, torque=None, *, reach, adaptor, angle):
-    """Return the `WrenchSetting` of a torque wrench with a crow-foot adaptor.
-
-    Parameters
-    ----------
-    engine : Engine
-        Gives the torque where none is typed.
-    torque : quantity
-        Wanted at the bolt.
-    reach, adaptor : quantity
-        Middle of the grip to the wrench's square; the square to the bolt's axis.
-    angle : quantity
-        Of the adaptor: 0 straight on from the wrench, 180 deg folded back.
-
-    Raises
-    ------
-    ValueError
-        When there is no torque, or the adaptor is as long as the wrench.
-    """
-    torque = engine.rod_bolt.torque if torque is None else torque
-    if torque is None:
-        raise ValueError(f"wrench setting needs rod_bolt.torque: {_WHERE['rod_bolt.torque']}")
-    setting = bolted_joint.adaptor_setting(torque, reach, adaptor, angle).to(torque.units)
-    share = (setting / torque).m_as("")
-    if abs(share - 1) < 5e-4:  # no wrench is read as finely
-        why = "as wanted at the bolt: at a right angle the adaptor makes the wrench no longer"
-    elif share < 1:
-        why = f"for {short(torque)} at the bolt: the adaptor makes the wrench longer"
-    else:
-        why = f"for {short(torque)} at the bolt: folded back it makes the wrench shorter"
-    set_to = short(Q(float(f"{setting.m:.4g}"), torque.units))
-    return WrenchSetting(setting, f"set {set_to} {why}; pull at the middle of the grip")
-
-
 def _missing(name, engine, values):
     """Return the fields that a figure lacks."""
     lacking = []
@@ -287,7 +245,7 @@ def _reason(name, engine, values):
     fields = _missing(name, engine, values)
     known = ", ".join(filter(None, rows("friction", "lubricant")))
     friction = f"from the lubricant's maker; those of {known} are known here"
-    where = [friction if path in _FRICTION else _WHERE.get(path) or figures.where_to_measure(path)
+    where = [friction if path in _FRICTION else WHERE.get(path) or figures.where_to_measure(path)
              for path in fields]  # fmt: skip
     told = "; ".join(each for each in dict.fromkeys(where) if each)
     title = name if name == "nut_factor" else f"rod_bolt_{name}"

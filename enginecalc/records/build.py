@@ -12,7 +12,7 @@ import numpy as np
 from enginecalc.records import figures
 from enginecalc.records.engine import load_engine
 from enginecalc.records.means import mean_of, text_of, where_from
-from enginecalc.records.places import mains, measurement, measurements, places_of
+from enginecalc.records.places import listed, mains, measurement, measurements, places_of
 from enginecalc.records.readings import Readings
 from enginecalc.records.reference import folder
 from enginecalc.units import to_si
@@ -47,7 +47,21 @@ class Build:
         """The numbers of the cylinders, as the engine file lists them."""
         return self.engine.layout.numbers
 
-    def _kept(self, what, make):
+    def cylinder(self, text):
+        """Return the number of a cylinder as the engine file has it, from that or its text.
+
+        Raises
+        ------
+        ValueError
+            When there is none; names those there are.
+        """
+        for number in self.cylinders:
+            if str(number) == str(text):
+                return number
+        known = listed(self.cylinders)
+        raise ValueError(f"{self.name} has no cylinder {text!r}; it has {known}")
+
+    def kept(self, what, make):
         """Return what was made of the readings as they stand, making it anew when they changed."""
         version = self.readings.version
         if self._made.get("version") != version:
@@ -58,7 +72,7 @@ class Build:
 
     def means(self):
         """Return {(part, feature, place): Mean} of everything that was measured."""
-        return self._kept("means", self._means)
+        return self.kept("means", self._means)
 
     def _means(self):
         sets = defaultdict(list)
@@ -90,7 +104,8 @@ class Build:
         ValueError
             When the parts as measured do not go together; names the cylinder.
         """
-        return self._kept(("measured", str(cylinder)), lambda: self._measured(cylinder))
+        cylinder = self.cylinder(cylinder)
+        return self.kept(("measured", cylinder), lambda: self._measured(cylinder))
 
     def _measured(self, cylinder):
         changes = {path: text for path, (text, _) in self._replaced(cylinder).items()}
@@ -107,8 +122,8 @@ class Build:
 
     def _replaced(self, cylinder):
         """Return {field: (text for the engine file, where from)} for one cylinder."""
-        self._must_know(cylinder)
-        return self._kept(("replaced", str(cylinder)), lambda: self._replacing(cylinder))
+        cylinder = self.cylinder(cylinder)
+        return self.kept(("replaced", cylinder), lambda: self._replacing(cylinder))
 
     def _replacing(self, cylinder):
         made = {}
@@ -207,11 +222,6 @@ class Build:
         """
         found = self._replaced(cylinder).get(path)
         return "planned" if found is None else f"measured, {found[1]}"
-
-    def _must_know(self, cylinder):
-        if cylinder not in self.cylinders:
-            known = ", ".join(map(str, self.cylinders))
-            raise ValueError(f"{self.name} has no cylinder {cylinder!r}; it has {known}")
 
 
 def load_build(path):

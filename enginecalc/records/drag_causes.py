@@ -2,9 +2,10 @@
 
 import numpy as np
 
+from enginecalc.engine_drag import drag_condition, drag_directions
 from enginecalc.records.places import listed
 from enginecalc.records.reference import table
-from enginecalc.turning_torque import drag_condition, drag_directions
+from enginecalc.records.work_order import SIDE_PLAY
 
 CONSTANT, NO_SIDE_PLAY = "constant at all angles", "constant, no side play"
 
@@ -46,8 +47,7 @@ def constant_patterns(build, place, held):
         The cylinders whose pistons were in before.
     """
     pins = {str(each.number): each.pin for each in build.engine.layout.cylinder}
-    steps = build.readings.steps()
-    rows = steps[(steps["place"] == place) & (steps["feature"] == "side play")]
+    rows = build.readings.steps(place=place, feature=SIDE_PLAY)
     found = tuple(rows["note"][-1:]) if pins[place] in map(pins.get, held) else ()
     left = {("free",): (CONSTANT,), ("tight",): (NO_SIDE_PLAY,)}
     return left.get(found, (CONSTANT, NO_SIDE_PLAY))

@@ -36,8 +36,8 @@ class EntryRound:
 
     def found(self):
         """Return {`Place`: {repeat: row}} of the readings of this measurement that count."""
-        rows, made = self.build.readings.latest(), {}
-        rows = rows[(rows["part"] == self.what.part) & (rows["feature"] == self.what.feature)]
+        rows = self.build.readings.latest(part=self.what.part, feature=self.what.feature)
+        made = {}
         for row in rows.to_dict("records"):
             at = Place(*(row[name] for name in KEY[:-1]))
             made.setdefault(at, {})[int(row["repeat"])] = row

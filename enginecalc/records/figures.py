@@ -312,6 +312,15 @@ def missing(name, values):
     return lacking
 
 
+@functools.cache
+def rests_on(name):
+    """Return what a figure is worked out from, however far back: figures, and fields of a file."""
+    found = dict.fromkeys(_TAKES.get(name, ()))
+    for each in [*found]:
+        found |= dict.fromkeys(rests_on(each))
+    return tuple(found)
+
+
 def _to_give(path):
     """Return what to write in the engine file for an input that is not itself a field."""
     side, _, key = path.partition(".")

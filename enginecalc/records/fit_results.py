@@ -28,11 +28,17 @@ class Fit:
 def fit_results(build):
     """Return the list of `Fit` of everything of which a part was measured, in the order of `FITS`.
 
+    It is worked out once for every state of the ledger.
+
     Parameters
     ----------
     build : Build
         Its readings are taken to 20 °C where a temperature stands with them.
     """
+    return [*build.kept("fits", lambda: _fits(build))]
+
+
+def _fits(build):
     made = []
     for number in build.cylinders:
         made += [*_piston(build, number), *_rod(build, number), *_rings(build, number)]

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from functools import cached_property
 
+from enginecalc.limits import OUTSIDE, status
 from enginecalc.records.assembly import ENGINE, WHAT, Assembly
 from enginecalc.records.bob_card import bob_card
 from enginecalc.records.bolt_faults import NOT_NAMED
@@ -37,7 +38,7 @@ class Unread:
 class HandOver:
     """What a build comes to, each part worked out when it is first asked for.
 
-    Everything is taken from the ledger as it stood then; make another one for a later state.
+    Make another one for a later state of the ledger.
 
     Parameters
     ----------
@@ -85,7 +86,7 @@ class HandOver:
     @cached_property
     def fits(self):
         """The list of `Fit`."""
-        return self.build._kept("fits", lambda: fit_results(self.build))
+        return fit_results(self.build)
 
     @cached_property
     def doubts(self):
@@ -146,13 +147,10 @@ class HandOver:
     @cached_property
     def unread(self):
         """The list of `Unread` of every measurement with blank boxes, in the order of taking."""
-        rows = self.build.readings.latest()
-        read = {*zip(*(rows[name] for name in _BOX), strict=True)}
-        made = []
+        read, made = self.assembly.newest_rows(), []
         for what in WHAT.values():
             asked = boxes(self.engine.layout, what)
-            blank = [each.place for each in asked
-                     if tuple(each.key[name] for name in _BOX) not in read]  # fmt: skip
+            blank = [each.place for each in asked if tuple(each.key.values()) not in read]
             if blank:
                 places = tuple(dict.fromkeys(blank))
                 made.append(Unread(what.name, len(asked), len(blank), places))
@@ -164,9 +162,9 @@ class HandOver:
     def warnings(self):
         """[(what is wrong, outside or doubtful, where to look)], the worst first."""
         wrong = [(each.wrong, f"{FIT}: {_step(each)}") for each in self.assembly.wrong()]
-        tight = tuple(f"{each.words} added" for each in self.torque.entries if each.flagged)
-        log = [said for said in self.torque.words if said.startswith(tight)]
-        found = [*wrong, *((said, FIT) for said in log)]
+        # a tight piston read both ways stands among the wrong steps already
+        log = [each for each in self.torque.entries if not (each.tight and each.way == "both")]
+        found = [*wrong, *((each.said, FIT) for each in log if each.said)]
         found += [(said, READ) for said in self.faults]
         found += self._outside()
         found += [(said, FIT) for said in self.torque.doubts]
@@ -190,7 +188,7 @@ class HandOver:
                 yield f"cylinder {row.cylinder} stands off the line of its bank's deck", READ
         for pair, mine in self.block.groupby("pair", sort=False):
             short = [each.cylinder for each in mine.itertuples()
-                     if to_si(each.clearance) < to_si(each.limit) - 1e-12]  # fmt: skip
+                     if status(to_si(each.clearance), to_si(each.limit)) == OUTSIDE]  # fmt: skip
             if short:
                 source = self.block.attrs["sources"][pair]
                 numbers = f"cylinder{'s' * (len(short) > 1)} {listed(short)}"
@@ -217,8 +215,8 @@ class HandOver:
             where = next((where for word, where in _TAKEN if word in each.name), READ)
             found.append((f"{each.name}: {each.blank} of {each.count} places not read", where))
         for section in self.assembly.sections():
-            left = [step for step in self.assembly.open_steps(section)
-                    if (section.place, step.name) not in self.assembly.entries()]  # fmt: skip
+            left = [step for step in section.steps
+                    if self.assembly.entry(section.place, step.name) is None]  # fmt: skip
             if left:
                 done = f"{len(left)} of {len(section.steps)} steps not done"
                 found.append((f"{section.title}: {done}", FIT))
@@ -238,7 +236,6 @@ def brief(reason):
 
 
 _TAKEN = ((" valve ", VALVES), ("turning torque", FIT))
-_BOX = ("place", "part", "feature", "direction", "height", "angle")
 
 
 def _step(entry):
@@ -249,7 +246,7 @@ def _step(entry):
 def _said(name, by_place, where):
     """Yield a sentence for the places at which a result is outside its limits, or cannot be."""
     words = name.replace("_", " ")
-    outside = [place for place, each in by_place.items() if each.status == "outside"]
+    outside = [place for place, each in by_place.items() if each.status == OUTSIDE]
     if outside:
         source = by_place[outside[0]].source
         yield f"{words} is outside its limits: {', '.join(outside)} ({source})", where

@@ -91,8 +91,7 @@ def _other_bank(build):
 
 def _fits(build, name):
     """Return {place: Result} of a fit at all its places, or refuse what is missing."""
-    fits = build._kept("fits", lambda: fit_results(build))
-    found = {fit.place: fit.result for fit in fits if fit.result.name == name}
+    found = {fit.place: fit.result for fit in fit_results(build) if fit.result.name == name}
     known = [f"cylinder {number}" for number in build.cylinders]
     if name.startswith("main"):
         known = [f"main {at}" for at in range(1, mains(build.engine.layout) + 1)]

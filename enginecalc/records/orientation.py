@@ -15,7 +15,6 @@ from enginecalc.units import Q, to_si, ureg
 
 _DEG = ureg.Unit("deg")
 SIDES = {"V": ("outer", "valley"), "flat": ("lower", "upper"), "inline": ("left", "right")}
-_TURNED = {"front": "rear", "rear": "front"}
 _SAME = 1e-9  # m: gaps that differ by less are the same
 CAP = (
     "Cap: its number is the rod's, numbers on one side, both tangs on one side; a cap never goes"

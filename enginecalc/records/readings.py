@@ -50,13 +50,19 @@ class Readings:
         """Return every row that reads well as a table: all columns as text, and `line`."""
         return self._kept("rows", lambda rows: rows)
 
-    def latest(self):
-        """Return the readings that count: the newest of each key, without those withdrawn."""
-        return self._kept("reading", lambda rows: newest(rows, "reading"))
+    def latest(self, **key):
+        """Return the readings that count: the newest of each key, without those withdrawn.
 
-    def steps(self):
-        """Return the steps that count: the newest of each place, part and step, in file order."""
-        return self._kept("step", lambda rows: newest(rows, "step"))
+        All of them, or those of a key or of a part of one, as `history` takes it.
+        """
+        return where(self._kept("reading", lambda rows: newest(rows, "reading")), key)
+
+    def steps(self, **key):
+        """Return the steps that count: the newest of each place, part and step, in file order.
+
+        All of them, or those of a key or of a part of one, as `history` takes it.
+        """
+        return where(self._kept("step", lambda rows: newest(rows, "step")), key)
 
     def history(self, **key):
         """Return all rows of a key, or of a part of one (place="3", part="bore"), oldest first."""
@@ -65,7 +71,7 @@ class Readings:
     def next_repeat(self, **key):
         """Return the number of the next repeat of a key; what is not named of it is blank."""
         blank = dict.fromkeys(KEY[:-1], "")
-        found = where(self.latest(), {**blank, **key})
+        found = self.latest(**{**blank, **key})
         return 1 + max(map(int, found["repeat"]), default=0)
 
     @property
@@ -158,14 +164,7 @@ class Readings:
 
         Returns a list of `Row`. All that is wrong with them comes in one ValueError.
         """
-        made, faults = [], []
-        for row in rows:
-            try:
-                made.append(cells_of(**{"repeat": 1, **row}))
-            except ValueError as fault:
-                faults.append(f"{fault}: nothing was saved")
-        if faults:
-            raise ValueError("\n".join(faults))
+        made = _readings_of(rows)
         return [Row(*row) for row in self._save(lambda: made, named(*made))]
 
     def step(self, place, what, value="", *, part="", by="", note=""):
@@ -181,17 +180,36 @@ class Readings:
 
         `row` is a `Row`, a row of a table, or a key: its cells by name, or all seven in order.
         """
-        row = row._asdict() if hasattr(row, "_asdict") else row
-        cells = dict(row) if hasattr(row, "keys") else dict(zip(KEY, row, strict=True))
-        key = {name: str(cells.get(name, "")) for name in KEY}
-        made = cells_of(act="withdrawn", by=by, note=note, **key)
+        return self.withdraw_many([row], by=by, note=note)[0]
+
+    def withdraw_many(self, rows, *, by="", note="", instead=()):
+        """Take readings and steps back, all of them or none, and return the rows that say so.
+
+        Parameters
+        ----------
+        rows : sequence
+            Each as `withdraw` takes it.
+        instead : sequence of dict
+            Readings to save after them in the same write, as `append_many` takes them; their rows
+            are returned too.
+
+        Raises
+        ------
+        ValueError
+            When there is nothing of one of the keys to take back, or a reading is refused.
+        """
+        back = [cells_of(act="withdrawn", by=by, note=note, **_key_of(row)) for row in rows]
+        made = [*back, *_readings_of(instead)]
 
         def known():
-            if all(where(each(), key).empty for each in (self.latest, self.steps)):
-                raise ValueError("there is nothing of this key to take back")
-            return [made]
+            have = _keys(self.latest()) | _keys(self.steps())
+            strange = [row for row in back if row[2:9] not in have]  # these cells are its key
+            if strange:
+                what = "this key" if len(back) == 1 else named(strange[0])
+                raise ValueError(f"there is nothing of {what} to take back")
+            return made
 
-        return Row(*self._save(known, named(made))[0])
+        return [Row(*row) for row in self._save(known, named(*made))]
 
     def take_in(self, source):
         """Add the rows of a filled-in CSV as one batch.
@@ -255,3 +273,28 @@ class Readings:
         except ValueError as fault:
             why = fault
         raise ValueError(f"not saved: {what}: {why}")
+
+
+def _readings_of(rows):
+    """Return the cells of readings, or refuse all that is wrong with them in one ValueError."""
+    made, faults = [], []
+    for row in rows:
+        try:
+            made.append(cells_of(**{"repeat": 1, **row}))
+        except ValueError as fault:
+            faults.append(f"{fault}: nothing was saved")
+    if faults:
+        raise ValueError("\n".join(faults))
+    return made
+
+
+def _keys(rows):
+    """Return the keys of a table of rows."""
+    return {*zip(*(rows[name] for name in KEY), strict=True)}
+
+
+def _key_of(row):
+    """Return the key of a `Row`, of a row of a table, or of its cells by name or in order."""
+    row = row._asdict() if hasattr(row, "_asdict") else row
+    cells = dict(row) if hasattr(row, "keys") else dict(zip(KEY, row, strict=True))
+    return {name: str(cells.get(name, "")) for name in KEY}

@@ -1,7 +1,6 @@
 """All results of a build as one plain CSV that opens anywhere, without this workbook."""
 
 import csv
-import functools
 import io
 import math
 import re
@@ -21,7 +20,6 @@ COLUMNS = (
     *("nearest part", "crank angle [deg]"),
 )
 PLANNED = "as planned"
-_TAKES = {name: takes for name, _, takes in figures.FIGURES}
 _AS_IF_ALIKE = {"displacement": " As if all cylinders were like this one."}
 
 
@@ -70,7 +68,7 @@ def _cylinder(build, number):
     if engine is build.engine:
         return
     for each in results(engine):
-        fields = sorted(path for path in _fields_of(each.name)
+        fields = sorted(path for path in figures.rests_on(each.name)
                         if build.origin(path, number) != "planned")  # fmt: skip
         origin = f"measured: {', '.join(fields)}" if fields else "planned"
         row = _row(state, place, each, origin)
@@ -141,12 +139,3 @@ def _number(quantity, unit):
 def _text(text):
     """Return a text with one sort of line end, no zero byte, that no spreadsheet works out."""
     return inert(re.sub("\r\n?", "\n", str(text)).replace("\0", "\ufffd"))
-
-
-@functools.cache
-def _fields_of(name):
-    """Return the fields of the engine file from which a figure is worked out."""
-    found = set()
-    for each in _TAKES[name]:
-        found |= _fields_of(each) if each in _TAKES else {each}
-    return found

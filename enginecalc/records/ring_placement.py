@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from enginecalc.records.reference import table
+from enginecalc.records.work_order import RING_GAP_LAYOUT
 from enginecalc.ring_gaps import (
     axis_distance,
     greatest_axis_distance,
@@ -61,6 +62,19 @@ def placements():
         )
         for row in table("ring_gap_placements").to_dict("records")
     )
+
+
+def chosen(build):
+    """Return the `Placement` that was entered for a build's engine, None while none was."""
+    rows = build.readings.steps(place="engine", feature=RING_GAP_LAYOUT)
+    known = {each.name: each for each in placements()}
+    return next((known[note] for note in rows["note"] if note in known), None)
+
+
+def distances(placement):
+    """Return least separation, and least distance from pin and thrust axis, in degrees."""
+    away = (axis_distance(placement.angles, each).m_as("deg").min() for each in ("pin", "thrust"))
+    return least_gap_separation(placement.angles).m_as("deg"), *map(float, away)
 
 
 def turned(placement, rotation):

@@ -30,7 +30,7 @@ class StepRound:
 
     def entry(self, step):
         """Return the `Entry` of a step, or None."""
-        return self.assembly.entries().get((self.section.place, step.name))
+        return self.assembly.entry(self.section.place, step.name)
 
     def seen(self):
         """Return what stands at the one asked for now, as text, "" for a blank."""

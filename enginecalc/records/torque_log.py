@@ -27,6 +27,8 @@ _LEAST = 3  # increments from which a median can be told
 _UNLIKE = 2.0, 1 / 3  # resolutions, and share of the mean, by which both ways may differ: our own
 _CRANK = Q(5.0, "lbf*ft")  # above it the crank alone is asked about: our own bound
 _FINGERS = Q(1.0, "lbf*ft"), Q(2.0, "lbf*ft")  # common practice, no source
+_TOO_MUCH = ": take that piston out again, do not work it free"
+_TOO_LITTLE = ": is a ring left out, or was the one before a breakaway reading?"
 
 
 @dataclass(frozen=True)
@@ -35,7 +37,8 @@ class TorqueEntry:
 
     `torque` is the friction, of one direction alone where only one was read. `increment` and
     `score` are None where they are not known. `since` has the places whose piston went in after
-    the entry before: only where it is this one alone is the increment that of its piston.
+    the entry before: only where it is this one alone is the increment that of its piston. `said`
+    is the sentence on an increment that stands apart, "" of any other.
     """
 
     place: str
@@ -47,6 +50,7 @@ class TorqueEntry:
     increment: pint.Quantity | None = None
     score: float | None = None
     since: tuple = ()
+    said: str = ""
 
     @property
     def way(self):
@@ -61,6 +65,11 @@ class TorqueEntry:
         return self.score is not None and abs(self.score) > OUTLYING
 
     @property
+    def tight(self):
+        """True where a piston added more than the others did."""
+        return self.flagged and self.score > 0
+
+    @property
     def words(self):
         """The place in words."""
         return "the crank alone" if self.place == "engine" else place_words(self.place)
@@ -70,13 +79,15 @@ class TorqueEntry:
 class TorqueLog:
     """The lines of a log in the order of fitting, what they say, and what is doubtful in them.
 
-    `patterns` are keys of `causes`, of a piston that adds too much; the log alone does not show at
-    which angles it drags.
+    `about` has {place: sentences} on why its torque does not count, or holds weight and imbalance:
+    all of them are among the doubts. `patterns` are keys of `causes`, of a piston that adds too
+    much; the log alone does not show at which angles it drags.
     """
 
     entries: tuple
     words: tuple
     doubts: tuple
+    about: dict
     patterns: tuple
 
 
@@ -98,29 +109,29 @@ def torque_log(build, unit=None):
         When `unit` is not one of torque.
     """
     unit = unit_to_show(unit)
-    return build._kept(("torque log", unit), lambda: _log(build, unit))
+    return build.kept(("torque log", unit), lambda: _log(build, unit))
 
 
 def _log(build, unit):
-    fitting, (readings, doubts) = fitted(build), torque_readings(build, "turning torque")
-    known = {"engine", *map(str, build.cylinders)}
+    fitting, (readings, left_out) = fitted(build), torque_readings(build, "turning torque")
     entries = []
     for place, line in fitting.begun.items():
         mine = [each for each in readings if each.place == place and each.line >= line]
-        if place not in known:
-            lines = ", ".join(str(each.line) for each in mine)
-            doubts.append(f"line {lines}: {place} is no cylinder of this engine; left out")
-        elif mine:
+        if mine:
             unit = unit or mine[0].unit
             before = fitting.held[entries[-1].place] + (entries[-1].place,) if entries else ()
             within = () if place == "engine" else (*fitting.held[place], place)
             since = tuple(each for each in within if each not in before)
             entries.append(replace(_entry(place, mine, unit), since=since))
-    entries = _with_increments(entries)
-    doubts += [fitting.stale_words(place) for place in fitting.stale]
-    doubts += [*_missing(entries), *_one_by_one(entries)]
+    entries = _with_words(_with_increments(entries))
+    stale = {place: (fitting.stale_words(place),) for place in fitting.stale}
+    one_way = {each.place: (_one_way(each),) for each in entries if each.way != "both"}
+    out = {place: tuple(said for at, said in left_out if at == place) for place, _ in left_out}
+    doubts = [said for _, said in left_out]
+    doubts += [*sum(stale.values(), ()), *_missing(entries), *_one_by_one(entries)]
     said, patterns = _said(build, entries, fitting)
-    return TorqueLog(tuple(entries), tuple(said), tuple(doubts), patterns)
+    about = {**one_way, **out, **stale}
+    return TorqueLog(tuple(entries), tuple(said), tuple(doubts), about, patterns)
 
 
 def why_not_known(before, entry):
@@ -168,6 +179,24 @@ def _with_increments(entries):
     return made
 
 
+def _with_words(entries):
+    """Return the entries, those that stand apart with their sentence."""
+    others = _between(_usual(entries))
+    made = []
+    for each in entries:
+        if each.flagged:
+            said = f"{each.words} added {torque_text(each.increment)}, the others {others}"
+            said += _TOO_MUCH if each.score > 0 else _TOO_LITTLE
+            each = replace(each, said=said)
+        made.append(each)
+    return made
+
+
+def _usual(entries):
+    """Return the increments that are known and do not stand apart."""
+    return [each.increment for each in entries if each.increment is not None and not each.flagged]
+
+
 def _missing(entries):
     """Yield what keeps increments from being known or compared."""
     if entries and entries[0].place != "engine":
@@ -187,7 +216,7 @@ def _one_by_one(entries):
                    f" crank turns by the fingers, {least} to {most} {_unit(each.torque)} (common"
                    " practice, no source)")  # fmt: skip
         if each.way != "both":
-            yield f"{each.words}: read {each.way} only, so weight and imbalance stay in it"
+            yield _one_way(each)
         else:
             apart, (steps, share) = abs(each.forward - each.back), _UNLIKE
             if _beyond(apart, steps * each.resolution) and _beyond(apart, share * each.torque):
@@ -200,6 +229,10 @@ def _one_by_one(entries):
             said = f"from {torque_text(before.torque)} to {torque_text(each.torque)}"
             yield (f"the torque falls {said} after {each.words}: a breakaway reading before? Log"
                    f" {before.words} and {each.words} again")  # fmt: skip
+
+
+def _one_way(entry):
+    return f"{entry.words}: read {entry.way} only, so weight and imbalance stay in it"
 
 
 def _beyond(one, other):
@@ -216,18 +249,13 @@ def _said(build, entries, fitting):
     """Return what the log says, and the patterns of drag of a piston that adds too much."""
     if not entries:
         return [f"no turning torque {'counts any more' if fitting.stale else 'is logged yet'}"], ()
-    words, high = [], set()
-    usual = [each.increment for each in entries if each.increment is not None and not each.flagged]
-    others = _between(usual)
-    for each in (entry for entry in entries if entry.flagged):
-        said = f"{each.words} added {torque_text(each.increment)}, the others {others}"
-        if each.score > 0:
-            words.append(f"{said}: take that piston out again, do not work it free")
+    words, usual, high = [each.said for each in entries if each.said], _usual(entries), set()
+    for each in entries:
+        if each.tight:
             high |= {*patterns_of_tight(build, each.place, fitting.held[each.place])}
-        else:
-            words.append(f"{said}: is a ring left out, or was the one before a breakaway reading?")
     if not words and len(usual) >= _LEAST and not any(map(_falls, entries, entries[1:])):
-        words.append(f"{len(usual)} pistons added {others} {_unit(usual[0])} each: alike")
+        added = f"{_between(usual)} {_unit(usual[0])}"
+        words.append(f"{len(usual)} pistons added {added} each: alike")
     words.append(f"{torque_text(entries[-1].torque)} after {entries[-1].words}")
     logged = {*fitting.stale, *(each.place for each in entries)}
     if left := [each for each in map(str, build.cylinders) if each not in logged]:

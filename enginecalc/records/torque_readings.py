@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from types import SimpleNamespace
 
-from enginecalc.records.ledger_rows import KEY, figure, newest
+from enginecalc.records.ledger_rows import KEY, figure
 from enginecalc.records.places import measurement, place_words
 from enginecalc.units import read, short, to_si, ureg
 
@@ -43,11 +43,19 @@ class Fitting:
 def fitted(build):
     """Return the `Fitting` of a build.
 
-    A piston is in from its first row on; it comes out where the last of its rows is withdrawn.
+    A piston is in from its first row on; it comes out where the last of its rows is withdrawn. A
+    place that is no cylinder of the engine is no piston.
     """
+    return build.kept("fitting", lambda: _fitting(build))
+
+
+def _fitting(build):
+    known = _known(build)
     inside, begun, held, stale, ended = {}, {}, {}, {}, {}
     for row in build.readings.history(part="crank", feature="turning torque").to_dict("records"):
         place, line = row["place"], row["line"]
+        if place not in known:
+            continue
         key = tuple(row[name] for name in KEY)
         if row["act"] == "reading":
             if place not in begun:
@@ -70,14 +78,22 @@ def fitted(build):
     return Fitting({place: begun[place] for place in order}, held, stale, ended)
 
 
-def torque_readings(build, feature):
-    """Return the readings of a feature of the crank that count, and a sentence for each left out.
+def _known(build):
+    """Return the places at which a torque can be read: "engine" and the cylinders."""
+    return {"engine", *map(str, build.cylinders)}
 
-    A reading has place, way, angle, size and resolution in N·m, unit and line.
+
+def torque_readings(build, feature):
+    """Return the readings of a feature of the crank that count, and what was left out.
+
+    A reading has place, way, angle, size and resolution in N·m, unit and line; of what was left
+    out there is a list of (place, sentence).
     """
-    rows = build.readings.history(part="crank", feature=feature)
-    made, left_out = [], []
-    for row in newest(rows, "reading").to_dict("records"):
+    known, made, left_out, strange = _known(build), [], [], {}
+    for row in build.readings.latest(part="crank", feature=feature).to_dict("records"):
+        if row["place"] not in known:
+            strange.setdefault(row["place"], []).append(str(row["line"]))
+            continue
         size, said = read(f"{row['value']} {row['unit']}"), f"{row['value']} {row['unit']}"
         wrong = ""
         if not size.is_compatible_with(TORQUE):
@@ -87,7 +103,7 @@ def torque_readings(build, feature):
         elif row["direction"] not in WAYS:
             wrong = f"direction must be forward or back, got {row['direction']!r}"
         if wrong:
-            left_out.append(f"line {row['line']}: {wrong}; left out")
+            left_out.append((row["place"], f"line {row['line']}: {wrong}; left out"))
             continue
         made.append(
             SimpleNamespace(
@@ -95,6 +111,9 @@ def torque_readings(build, feature):
                 resolution=to_si(_resolution(row)), unit=size.units, line=row["line"],
             )
         )  # fmt: skip
+    for place, lines in strange.items():
+        said = f"line {', '.join(lines)}: {place} is no cylinder of this engine; left out"
+        left_out.append((place, said))
     return sorted(made, key=lambda each: each.line), left_out
 
 

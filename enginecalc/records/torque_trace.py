@@ -15,7 +15,7 @@ import pint
 from enginecalc import crank
 from enginecalc.records.contacts import NEAR, angle_apart, contact_words, contacts_near
 from enginecalc.records.drag_causes import causes, constant_patterns
-from enginecalc.records.places import listed, place_words
+from enginecalc.records.places import place_words
 from enginecalc.records.torque_log import torque_log, why_not_known
 from enginecalc.records.torque_readings import (
     TORQUE,
@@ -84,10 +84,7 @@ def trace_of(build, cylinder, unit=None):
         went in or came out between them; says which.
     """
     unit = unit_to_show(unit)
-    number = next((each for each in build.cylinders if str(each) == str(cylinder)), None)
-    if number is None:
-        known = listed(build.cylinders)
-        raise ValueError(f"{build.name} has no cylinder {cylinder!r}; it has {known}")
+    number = build.cylinder(cylinder)
     log, fitting = torque_log(build, unit), fitted(build)
     readings, left_out = torque_readings(build, "turning torque trace")
     readings = [each for each in readings if each.line > fitting.ended.get(each.place, 0)]
@@ -113,7 +110,7 @@ def trace_of(build, cylinder, unit=None):
     scores = contact_scores.kernel(residuals, resolution)
     contacts = own[scores > TOUCHING]
     near = contacts_near(build.engine, number, Q(contacts, "deg"), two_turns)
-    high = any(each.flagged and each.score > 0 for each in log.entries if each.place == str(number))
+    high = any(each.tight for each in log.entries if each.place == str(number))
     constant = constant_patterns(build, str(number), fitting.held.get(str(number), ()))
     dragging = _dragging(bearing, ring, resolution, constant)
     patterns = (*_touching(contacts, two_turns), *dragging * high)
@@ -124,7 +121,8 @@ def trace_of(build, cylinder, unit=None):
         number, before, Q(own, "deg"), *shown[:2], scores, *shown[2:], Q(contacts, "deg"), near,
         way, two_turns, patterns, (),
     )  # fmt: skip
-    return replace(found, words=(*_said(found), *left_out))
+    out = [said for place, said in left_out if place in (str(number), before)]
+    return replace(found, words=(*_said(found), *out))
 
 
 def _words(place):

@@ -2,7 +2,6 @@
 
 import re
 
-from enginecalc.records.ledger_rows import KEY
 from enginecalc.records.places import place_words
 from enginecalc.records.torque_readings import WAYS
 from enginecalc.records.torque_trace import WIDEST
@@ -58,8 +57,9 @@ def save_trace(build, place, way, text, unit, step, *, by, start=0.0, instrument
         for at, each in enumerate(figures)
     ]  # fmt: skip
     new = {(row["angle"], str(row["repeat"])) for row in rows}
-    older = [row for row in _standing(build, key) if (row["angle"], row["repeat"]) not in new]
-    build.readings.append_many([*_withdrawn(older, by, "another trace was typed"), *rows])
+    standing = build.readings.latest(**key).to_dict("records")
+    older = [row for row in standing if (row["angle"], row["repeat"]) not in new]
+    build.readings.withdraw_many(older, by=by, note="another trace was typed", instead=rows)
     return len(rows)
 
 
@@ -73,11 +73,10 @@ def withdraw_trace(build, place, way, *, by, note=""):
     """
     _must_be_known(build, place, way, by)
     key = {"place": place, "part": "crank", "feature": _FEATURE, "direction": way}
-    rows = _standing(build, key)
+    rows = build.readings.latest(**key).to_dict("records")
     if not rows:
         raise ValueError(f"trace: there is none of {place_words(place)}, {way}, to take back")
-    build.readings.append_many(_withdrawn(rows, by, note))
-    return len(rows)
+    return len(build.readings.withdraw_many(rows, by=by, note=note))
 
 
 def _must_be_known(build, place, way, by):
@@ -112,17 +111,3 @@ def _turn(count, step):
     figures, cover = ("figure", "covers") if count == 1 else ("figures", "cover")
     raise ValueError(f"trace: {count} {figures} by {step:g} deg {cover} {count * step:g} deg; a"
                      " trace goes all round: 360 or 720 deg")  # fmt: skip
-
-
-def _standing(build, key):
-    """Return the rows that count of a trace."""
-    rows = build.readings.latest()
-    for name, text in key.items():
-        rows = rows[rows[name] == text]
-    return rows.to_dict("records")
-
-
-def _withdrawn(rows, by, note):
-    """Return what takes rows back."""
-    return [{**{name: row[name] for name in KEY}, "act": "withdrawn", "by": by, "note": note}
-            for row in rows]  # fmt: skip

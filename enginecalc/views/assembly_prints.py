@@ -35,7 +35,7 @@ class AssemblyPrintForm(PaperForm):
 
     def _clock(self, **paper):
         build, numbers, _ = self._chosen()
-        placement, _ = ring_layout(build)
+        placement = ring_layout(build)
         clocks = [ring_gap_clock(engine_at(build, at), at, placement, **paper) for at in numbers]
         return [sheet for clock in clocks for sheet in clock]
 

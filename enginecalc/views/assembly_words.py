@@ -11,9 +11,9 @@ from enginecalc.records.fit_results import fit_results
 from enginecalc.records.matching import match_rods
 from enginecalc.records.orientation import POCKETS, backwards, orientation, sequence
 from enginecalc.records.results import limits_of
-from enginecalc.records.ring_placement import gap_words, placements, turned
+from enginecalc.records.ring_placement import chosen, gap_words, placements, turned
 from enginecalc.records.torque_log import torque_log
-from enginecalc.records.work_order import DONE, steps_of
+from enginecalc.records.work_order import BOLT_TORQUE, DONE, steps_of
 from enginecalc.units import ureg
 from enginecalc.views import tables
 
@@ -33,17 +33,13 @@ def torque_unit(system):
 
 
 def ring_layout(build):
-    """Return the `Placement` of a build's rings, and whether it was chosen; else the first."""
-    rows = build.readings.steps()
-    rows = rows[rows["feature"] == "ring gap layout"].to_dict("records")
-    known = {each.name: each for each in placements()}
-    chosen = next((row["note"] for row in rows if row["note"] in known), None)
-    return known[chosen or next(iter(known))], chosen is not None
+    """Return the `Placement` chosen for a build, or the first of the list."""
+    return chosen(build) or placements()[0]
 
 
 def ring_gaps(build):
     """Return (ring, angle) of each gap of a build, clockwise from the front mark."""
-    placement = turned(ring_layout(build)[0], build.engine.layout.rotation)
+    placement = turned(ring_layout(build), build.engine.layout.rotation)
     return [*zip(placement.rings, placement.angles, strict=True)]
 
 
@@ -155,7 +151,7 @@ def fine(length, system):
 
 def engine_at(build, place):
     """Return a build's engine as measured in a cylinder; as planned where that cannot be."""
-    number = next(each for each in build.cylinders if str(each) == str(place))
+    number = build.cylinder(place)
     try:
         return build.measured(number)
     except ValueError:  # chapter 06 says what does not go together
@@ -188,7 +184,7 @@ def _cap(build, number):
 
 def _gaps(build):
     said = ", ".join(f"{ring} {angle.m_as('deg'):g}°" for ring, angle in ring_gaps(build))
-    taken = "" if ring_layout(build)[1] else " (not chosen yet)"
+    taken = "" if chosen(build) else " (not chosen yet)"
     return f"{said}, clockwise from the front mark{taken}"
 
 
@@ -250,16 +246,16 @@ def due(build, step, place, system):
     if step.asks == "ring end gap":
         least = " · ".join(fine(low, system) for low in _least_gaps(engine_at(build, place)))
         return f"{least} or more" if least else ""
-    if step.name == "bolt torque" and build.engine.rod_bolt.torque is not None:
+    if step.name == BOLT_TORQUE and build.engine.rod_bolt.torque is not None:
         return torque_words(build.engine.rod_bolt.torque, system)
     return right_answer(build, step, place)
 
 
 def steps_table(assembly, section, system):
     """Return the table of a section's steps: what must be, what was found, by whom, and if so."""
-    entries, rows = assembly.entries(), []
+    rows = []
     for at, step in enumerate(section.steps, 1):
-        entry = entries.get((section.place, step.name))
+        entry = assembly.entry(section.place, step.name)
         wanted = due(assembly.build, step, section.place, system)
         found, who = "____", ""
         if entry is not None:
@@ -325,7 +321,7 @@ def log_bars(build, system):
         (each.words.replace("the crank alone", "crank").replace("cylinder", "cyl."),
          torque_in(each.torque, system),
          None if each.increment is None else torque_in(each.increment, system),
-         each.flagged and each.score > 0)
+         each.tight)
         for each in log.entries
     ]  # fmt: skip
     return rows, log

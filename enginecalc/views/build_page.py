@@ -150,10 +150,7 @@ class BuildPage(widgets.VBox):
             '<p class="enginecalc-answer" role="status" aria-live="polite">'
             f"{html.escape(answer)}</p>"
         )
-        self.error.value = (
-            '<div class="enginecalc-error" role="alert"><b>Not worked out:</b>\n'
-            f"{html.escape(error)}</div>" if error else ""
-        )  # fmt: skip
+        self.error.value = tables.refusal(error, "Not worked out:")
         self.body.layout.display = "none" if self.build is None else None
         for each in self.stale():
             (each.add_class if error else each.remove_class)("enginecalc-stale")

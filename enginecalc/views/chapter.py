@@ -15,7 +15,7 @@ from enginecalc.views import build_words, figures
 from enginecalc.views.controls import Field
 from enginecalc.views.sources import build_of, engine_choices, engine_of
 from enginecalc.views.style import KEYS, STYLE
-from enginecalc.views.tables import SYSTEMS, note
+from enginecalc.views.tables import SYSTEMS, note, refusal
 
 
 class Chapter(widgets.VBox):
@@ -270,12 +270,10 @@ class Chapter(widgets.VBox):
         self.error_line = text
         for field in self.fields.values():
             field.mark(re.search(rf"\b{re.escape(field.path)}\b", text))
-        self.error.value = (
-            '<div class="enginecalc-error" role="alert"><b>Not worked out:</b>\n'
-            f"{html.escape(text)}\n<i>Picture and numbers are still those of the last figures"
-            " that went together.</i></div>"
-            if text
-            else ""
+        self.error.value = refusal(
+            text,
+            "Not worked out:",
+            "Picture and numbers are still those of the last figures that went together.",
         )
 
     def _say_answer(self, text):

@@ -6,8 +6,7 @@ import textwrap
 import matplotlib
 import numpy as np
 
-from enginecalc.records.ring_placement import turned
-from enginecalc.ring_gaps import axis_distance, least_gap_separation
+from enginecalc.records.ring_placement import distances, turned
 from enginecalc.views import sheets, tiles
 
 BAND, OPEN = 3.0, 2.5  # a ring's wall and the opening of its gap, as drawn
@@ -89,12 +88,10 @@ def _below(radius, at):
 
 def _words(placement, width):
     """Return the lines to write below the clock, each up to `width` mm long, and their points."""
-    least = least_gap_separation(placement.angles).m_as("deg")
-    axes = (axis_distance(placement.angles, each).m_as("deg").min() for each in ("pin", "thrust"))
-    pin, thrust = map(_degrees, axes)
+    least, pin, thrust = map(_degrees, distances(placement))
     said = [
         (placement.name[0].upper() + placement.name[1:], _WORDS),
-        (f"Least separation {_degrees(least)}", _WORDS),
+        (f"Least separation {least}", _WORDS),
         (f"Least distance: {pin} from the pin axis, {thrust} from the thrust axis", _WORDS),
         (MAKER, _WORDS),
         (f"Source of this placement: {placement.source or 'none given'}", _SMALL),

@@ -10,14 +10,14 @@ from enginecalc.records.places import measurements
 from enginecalc.units import read
 from enginecalc.views.line_box import LineBox
 from enginecalc.views.place_table import ENTRY_STYLE, places_table
-from enginecalc.views.tables import note
+from enginecalc.views.round_form import RoundForm
 
 _WIDE, _STYLE = {"width": "auto"}, {"description_width": "9.5em"}
 _WHAT = {each.name: each for each in measurements()}
 _WORDS = {"Withdraw last": "withdraw", "Skip": "skip", "Back": "back", "Repeat": "again"}
 
 
-class EntryForm(widgets.VBox):
+class EntryForm(RoundForm):
     """Readings of one sort after the other, by the keyboard alone.
 
     A figure and Enter: saved, said so, and the next place without a reading is asked for. The
@@ -34,8 +34,13 @@ class EntryForm(widgets.VBox):
     """
 
     def __init__(self, told=lambda: None, typing=lambda: None, moved=lambda: None):
-        self._told, self._moved, self._build, self._round = told, moved, None, None
-        self._system, self._setting = "inch", False
+        box = LineBox(
+            self._entered, typing, description="reading", layout={"width": "17em"},
+            style={"description_width": "initial"},
+        )  # fmt: skip
+        go = widgets.Dropdown(description="go to", layout=_WIDE, style=_STYLE)
+        super().__init__(box, go, _WORDS, told)
+        self._moved, self._build, self._system = moved, None, "inch"
         self._own = {}  # {(box, measurement): what was typed over what is usual}
         self.what = widgets.Dropdown(
             options=list(_WHAT), description="measure", layout=_WIDE, style=_STYLE
@@ -43,41 +48,24 @@ class EntryForm(widgets.VBox):
         self.instrument, self.finest = _text("instrument"), _text("finest digit")
         self.temperature = _text("part temperature", placeholder="like 20 °C or 68 °F")
         self.by = _text("by whom")
-        said = [widgets.HTML() for _ in range(5)]
-        self.asked, self.unit, self.saved, self.refusal, self.table = said
+        self.unit, self.table = widgets.HTML(), widgets.HTML()
         self.refusal.layout = {"flex": "1 1 20em"}
-        self.box = LineBox(
-            self._entered, typing, description="reading", layout={"width": "17em"},
-            style={"description_width": "initial"},
-        )  # fmt: skip
-        self.box.add_class("enginecalc-entry")
-        self.buttons = {text: widgets.Button(description=text) for text in _WORDS}
-        self.place = widgets.Dropdown(description="go to", layout=_WIDE, style=_STYLE)
-        for text, button in self.buttons.items():
-            button.on_click(lambda _, word=_WORDS[text]: self._pressed(word))
         self.what.observe(self._chosen, "value")
-        self.place.observe(self._went, "value")
-        for box in (self.instrument, self.finest):
-            box.observe(self._typed_over, "value")
+        for each in (self.instrument, self.finest):
+            each.observe(self._typed_over, "value")
         row = widgets.Layout(flex_flow="row wrap", align_items="center")
-        super().__init__(
-            [
-                widgets.HTML(ENTRY_STYLE),
-                self.what,
-                widgets.HBox([self.instrument, self.finest], layout=row),
-                widgets.HBox([self.temperature, self.by], layout=row),
-                self.asked,
-                widgets.HBox([self.box, self.unit, self.refusal], layout=row),
-                self.saved,
-                widgets.HBox([*self.buttons.values()], layout=row),
-                self.place,
-                self.table,
-            ]
-        )
-
-    def type(self, text):
-        """Do as a person who types a text into the box and presses Enter."""
-        self.box.type(text)
+        self.children = [
+            widgets.HTML(ENTRY_STYLE),
+            self.what,
+            widgets.HBox([self.instrument, self.finest], layout=row),
+            widgets.HBox([self.temperature, self.by], layout=row),
+            self.asked,
+            widgets.HBox([self.box, self.unit, self.refusal], layout=row),
+            self.saved,
+            widgets.HBox([*self.buttons.values()], layout=row),
+            self.go,
+            self.table,
+        ]
 
     @property
     def now(self):
@@ -93,7 +81,7 @@ class EntryForm(widgets.VBox):
         if same:
             self._prefill()
             self._round.build = build
-            self._draw()
+            self.draw()
         else:
             first = (each for each in measurements() if EntryRound(build, each).asked)
             self._quietly(self.what, value=next(first, _WHAT[self.what.value]).name)
@@ -106,15 +94,10 @@ class EntryForm(widgets.VBox):
         self._prefill()
         self._round = EntryRound(self._build, _WHAT[self.what.value])
         choices = [(_words(at), at) for at in self._round.places]
-        self._quietly(self.place, options=choices, value=None)
+        self._quietly(self.go, options=choices, value=None)
         self.saved.value = ""
         self._refuse("")
-        self._draw()
-
-    def _went(self, change):
-        if not self._setting and change["new"] is not None:
-            self._round.ask(change["new"])
-            self._draw()
+        self.draw()
 
     # --- the boxes above ---
 
@@ -129,14 +112,6 @@ class EntryForm(widgets.VBox):
     def _typed_over(self, change):
         if not self._setting:
             self._own[change["owner"], self.what.value] = change["new"]
-
-    def _quietly(self, control, **values):
-        self._setting = True
-        try:
-            for name, value in values.items():
-                setattr(control, name, value)
-        finally:
-            self._setting = False
 
     def _cells(self):
         """Return the cells of a row that stand in the boxes above."""
@@ -153,25 +128,11 @@ class EntryForm(widgets.VBox):
 
     # --- what is entered ---
 
-    def _entered(self, text):
-        """Take a line of the box; False leaves it there, with the sentence why beside it."""
-        self._refuse("")
-        words = {"skip": self._round.skip, "back": self._round.back, "again": self._round.again,
-                 "withdraw": self._withdraw, "undo": _hint, "delete": _hint}  # fmt: skip
-        try:
-            words.get(text.lower(), lambda: self._save(text))()
-        except ValueError as fault:
-            self._refuse(str(fault))
-            return False
-        finally:
-            self._draw()
-        return True
+    def words(self):
+        return {"skip": self._round.skip, "back": self._round.back, "again": self._round.again,
+                "withdraw": self._withdraw, "undo": _hint, "delete": _hint}  # fmt: skip
 
-    def _pressed(self, word):
-        self._entered(word)
-        self.box.focus()
-
-    def _save(self, text):
+    def save(self, text):
         unit, place, repeat = self._what.units[self._system], self._round.asked, self._round.repeat
         row, old = self._round.save(text, unit, **self._cells())
         again = f", repeat {repeat}" if repeat > 1 else ""
@@ -197,20 +158,7 @@ class EntryForm(widgets.VBox):
     def _what(self):
         return self._round.what
 
-    def _refuse(self, text):
-        self.refusal.value = (
-            f'<div class="enginecalc-error" role="alert">{html.escape(text)}</div>' if text else ""
-        )
-        (self.box.add_class if text else self.box.remove_class)("enginecalc-wrong")
-
-    def _say(self, text, doubt=""):
-        text = html.escape(text)
-        self.saved.value = (
-            f'<p class="enginecalc-saved" role="status" aria-live="polite">{text}</p>'
-            + (note(doubt) if doubt else "")
-        )
-
-    def _draw(self):
+    def draw(self):
         """Show what is asked for now, and the table with it marked."""
         at, seen, words = self._round.asked, self._round.seen, "every place has a reading"
         if at is not None:
@@ -221,7 +169,7 @@ class EntryForm(widgets.VBox):
             f'<p class="enginecalc-asked" role="status">{html.escape(words)}</p>'
             f"<p>{html.escape(self._what.how + more)}.</p>"
         )
-        self._quietly(self.place, value=at)
+        self._quietly(self.go, value=at)
         layout, found = self._build.engine.layout, self._round.found()
         self.table.value = places_table(layout, self._what, found, at, self._system)
         self._moved()

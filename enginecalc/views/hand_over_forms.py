@@ -86,7 +86,7 @@ class TakeInForm(widgets.VBox):
             self.answer.value = note(f"{name}: {fault}")
             return
         self._data = data
-        self.name.value = self.name.value or name.removesuffix(".zip")
+        self.name.value = name.removesuffix(".zip")
         files = ", ".join(sorted(found.files))
         self.answer.value = note(f"{name} holds {files}.") + "".join(map(note, found.remarks))
 
@@ -98,7 +98,7 @@ class TakeInForm(widgets.VBox):
 
     def _opened(self, _):
         if self._data is None:
-            self.answer.value = note("Choose a zip first.")
+            self.answer.value += note("Choose a zip first.")
             return
         try:
             build = unpack(self._data, self.name.value)

@@ -4,17 +4,17 @@ Nothing is to scale, and the drawings compute nothing but where to put things.
 """
 
 import numpy as np
-from matplotlib.patches import Circle, FancyArrowPatch, Polygon
+from matplotlib.patches import Polygon
 
 from enginecalc.views import tables
 from enginecalc.views.figures import BLOCK, CRANK, ROD, new_figure
+from enginecalc.views.pin_cut import PinCut
 from enginecalc.views.prints import apart
+from enginecalc.views.schematic import NEIGHBOR, Schematic
 
 WIDE, HIGH = 7.0, 4.0  # in, of the figure it is made for
 _LENGTH, _BIG, _HALF, _CROWN, _SKIRT = 2.6, 0.45, 0.72, 0.6, -0.4  # in throws
 _DECK = 1 + _LENGTH + _CROWN
-_PIN, _ROD, _FILLET, _LEG, _TALL = 4.6, 2.2, 0.3, 0.34, 1.5  # of the cut along the crank pin
-_NEIGHBOR = "#D9D9D9"
 _ON_WHITE = {"facecolor": "white", "edgecolor": "none", "pad": 1.0}
 _FIRST = ("outer", "lower", "left")  # sides away from the engine's middle, or left
 _SENSE = {1: "clockwise", -1: "anticlockwise"}
@@ -76,35 +76,7 @@ class OrientationFigure:
         return f"{here.name}. {' '.join(said)}"
 
 
-class _Schematic:
-    """Axes without a frame, equal scales, and the artists that a drawing keeps."""
-
-    def __init__(self, ax, title, x, y):
-        self.ax = ax
-        ax.set_aspect("equal")
-        ax.set_axis_off()
-        ax.set(xlim=x, ylim=y)
-        self.title = ax.set_title(title, fontsize=9.5, pad=3, parse_math=False)
-
-    def _text(self, size=9, **style):
-        style = {"ha": "center", "va": "center", "parse_math": False, **style}
-        return self.ax.text(0, 0, "", fontsize=size, **style)
-
-    def _polygon(self, **style):
-        return self.ax.add_patch(Polygon([(0, 0)] * 3, closed=True, **style))
-
-    def _circle(self, radius, **style):
-        return self.ax.add_patch(Circle((0, 0), radius, **style))
-
-    def _line(self, **style):
-        return self.ax.plot([], [], **style)[0]
-
-    def _arrow(self, size, **style):
-        style = {"arrowstyle": "-|>", "mutation_scale": size, "color": "black", **style}
-        return self.ax.add_patch(FancyArrowPatch((0, 0), (1, 0), shrinkA=0, shrinkB=0, **style))
-
-
-class Above(_Schematic):
+class Above(Schematic):
     """A piston seen from above with the front up: mark, pin axis, thrust side, ring gaps."""
 
     def __init__(self, ax):
@@ -173,7 +145,7 @@ class Above(_Schematic):
             text.set(position=spot, ha=_from(side))
 
 
-class Front(_Schematic):
+class Front(Schematic):
     """A cylinder seen from the front, its crank pin at the bottom of its bore."""
 
     def __init__(self, ax):
@@ -187,7 +159,7 @@ class Front(_Schematic):
                 "name": self._text(11, weight="bold", zorder=level + 0.1),
             }
             for name, color, edge, level in (
-                ("neighbor", _NEIGHBOR, CRANK, 2),
+                ("neighbor", NEIGHBOR, CRANK, 2),
                 ("own", ROD, "black", 3),
             )
         }
@@ -282,56 +254,6 @@ class Front(_Schematic):
         beside = {"flat": (2.9, -1.05), "V": (2.4, 1.0)}.get(here.kind, (0, 0))
         spot = beside[0] * along + beside[1] * out
         self.bank.set(position=spot, ha=_from(out[0]))
-
-
-class PinCut(_Schematic):
-    """A crank pin cut along the crank, front at the left: its cheeks, fillets and rods."""
-
-    def __init__(self, ax):
-        edge = 1.15
-        super().__init__(ax, "", (-edge, _PIN + edge), (-0.75, _TALL + 0.05))
-        arc = np.radians(np.linspace(180, 270, 12))
-        round_ = _FILLET * (1 + np.array([np.cos(arc), np.sin(arc)]))
-        left = np.c_[[(-edge, -0.7), (-edge, _TALL), (0, _TALL)]].T
-        half = np.c_[left, round_]
-        outline = np.c_[half, np.array([[_PIN], [0]]) + [[-1], [1]] * half[:, ::-1]]
-        ax.add_patch(Polygon(outline.T, fc="#EFEFEF", ec="black", lw=1.4))
-        style = {"fontsize": 9, "ha": "center", "va": "center"}
-        for x, end in ((-edge / 2, "front"), (_PIN + edge / 2, "rear")):
-            ax.text(x, 0.62 * _TALL, f"{end}\ncheek", **style)
-        self.rods = {name: self._polygon(fc=color, ec="black", lw=1.2)
-                     for name, color in (("neighbor", _NEIGHBOR), ("own", ROD))}  # fmt: skip
-        self.names = {"neighbor": self._text(), "own": self._text(weight="bold")}
-        self.pin = self._text()
-
-    def place(self, layout, here):
-        """Move the rods to where an `Orientation` has them; return it in words."""
-        given = {each.number: each.chamfer for each in layout.cylinder}
-        cheek = "" if here.cheek_from == "taken" else here.cheek.partition(" ")[0]
-        self._rod("own", here.cylinder, here.sits, cheek)
-        for each in (self.rods["neighbor"], self.names["neighbor"]):
-            each.set_visible(bool(here.sharing))
-        if here.sharing:
-            other = {"front": "rear", "rear": "front"}[here.sits]
-            self._rod("neighbor", here.sharing[0], other, given[here.sharing[0]] or other)
-        self.pin.set_text(f"crank pin {here.pin}, cut along the crank")
-        self.pin.set_position((_PIN / 2, -0.38))
-        if not cheek:
-            return f"Crank pin {here.pin} cut along the crank: this rod alone, its chamfer unknown."
-        return f"Crank pin {here.pin} cut along the crank: chamfer to the {here.cheek}."
-
-    def _rod(self, which, number, sits, chamfer):
-        """Draw a rod above its journal: a square, one corner cut where the chamfer is."""
-        wide = _ROD if sits != "alone" else _PIN - 2.4 * _FILLET
-        low = {"rear": _PIN - 0.06 - wide}.get(sits, 0.06 if sits == "front" else 1.2 * _FILLET)
-        left, right = (_LEG if chamfer == end else 0.0 for end in ("front", "rear"))
-        self.rods[which].set_xy([
-            (low + left, 0.04), (low + wide - right, 0.04), (low + wide, 0.04 + right),
-            (low + wide, _TALL - 0.1), (low, _TALL - 0.1), (low, 0.04 + left),
-        ])  # fmt: skip
-        word = {"front": "◀ chamfer", "rear": "chamfer ▶"}.get(chamfer, "look at its mark")
-        self.names[which].set_text(f"rod {number}\n{word}")
-        self.names[which].set_position((low + wide / 2, 0.5 * _TALL))
 
 
 def _around(radius, degrees):

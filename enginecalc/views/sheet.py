@@ -8,6 +8,7 @@ import jinja2
 
 from enginecalc.records.assembly import ENGINE
 from enginecalc.records.hand_over import HandOver
+from enginecalc.records.work_order import BUILDER_SIGNS, SECOND_SIGNS
 from enginecalc.views import tables
 from enginecalc.views.assembly_words import torque_unit
 from enginecalc.views.orientation_figures import BANKS
@@ -43,9 +44,12 @@ OPEN = 7, 120, 55  # widths of a box, what is open and where
 GUARANTEE = (
     "Computed by the formulas listed at its end, from what is written here; it is no guarantee."
 )
+NOTHING_WRONG = "Of what is known nothing is wrong, outside its limits or doubtful."
 _HOW_TO_READ = (
     "Blank is not zero: an empty underlined box is a figure that is not known, an empty square a"
-    " step that is not done.",
+    " step that is not done, a ticked one a step that was entered and holds.",
+    "± behind a dimension of a part is the room its drawing leaves; behind a result and under u it"
+    " is one standard uncertainty.",
     "Signs: deck clearance is + with the piston below the deck; a clearance is + where there is a"
     " gap; dish is +, dome −. Oil and piston clearances are whole gaps, not per side.",
     f"Front is the end opposite the flywheel. {BANKS}",
@@ -58,7 +62,7 @@ _HOW_TO_READ = (
     " running, and for rigid parts.",
     "A computed gap replaces no clay and no feeler check.",
 )
-_SIGNED = {"built by": "builder signs", "checked by": "second person signs", "taken over by": ""}
+_SIGNED = {"built by": BUILDER_SIGNS, "checked by": SECOND_SIGNS, "taken over by": ""}
 _NOT_TEXT = re.compile("[\0-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ufffe\uffff]")
 _ENVIRONMENT = jinja2.Environment(
     loader=jinja2.FileSystemLoader(Path(__file__).parent / "templates"),
@@ -98,7 +102,7 @@ def hand_over_sheet(build, *, system="inch"):
         result_section(found, system),
         fit_section(found, system),
         deck_section(found, system),
-        matching_section(found),
+        matching_section(found, system),
         block_section(found, system),
         valve_section(found, system),
         bolt_section(found, system),
@@ -131,7 +135,7 @@ def _open(found):
     """Yield the sections of what is wrong, and of what is not known or not done."""
     heads = ("", "what", "where")
     wrong = [(BOX, from_ledger(said), where) for said, where in found.warnings]
-    said = "" if wrong else "Of what is known nothing is wrong, outside its limits or doubtful."
+    said = "" if wrong else NOTHING_WRONG
     yield Section(f"Open warnings: {len(wrong)}", [
         Text(said) if said else Table("", heads, wrong, OPEN),
     ])  # fmt: skip
@@ -149,7 +153,7 @@ def _open(found):
 def _signatures(found):
     papers, lines = [(BLANK, BLANK)] * 4, []
     for who, step in _SIGNED.items():
-        entry = found.assembly.entries().get((ENGINE, step))
+        entry = found.assembly.entry(ENGINE, step)
         name, date = (BLANK, BLANK) if entry is None else (from_ledger(entry.said), entry.time[:10])
         name = f"{name}: void, see the warnings" if entry and entry.wrong else name
         lines.append((who, name, BLANK, date))

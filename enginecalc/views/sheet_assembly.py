@@ -1,16 +1,16 @@
 """The assembly on the hand-over sheet: matching, ring gaps and orientation, bob weight, steps."""
 
-from enginecalc.records.assembly import ENGINE
 from enginecalc.records.orientation import orientation
-from enginecalc.records.ring_placement import placements, turned
-from enginecalc.records.work_order import SIGNATURE
-from enginecalc.ring_gaps import axis_distance, least_gap_separation
+from enginecalc.records.ring_placement import chosen, distances, turned
+from enginecalc.records.work_order import CAP_NUMBER, RING_GAP_LAYOUT, SIGNATURE, TANG_SIDE
+from enginecalc.units import Q
 from enginecalc.views import tables
 from enginecalc.views.balance_study import bob_cards
 from enginecalc.views.balance_words import CAUTIONS, card_rows, pins_said
 from enginecalc.views.sheet_parts import (
     BLANK,
     BOX,
+    FINE,
     TICKED,
     Columns,
     Listing,
@@ -19,13 +19,15 @@ from enginecalc.views.sheet_parts import (
     Text,
     cells,
     from_ledger,
+    sized,
 )
 from enginecalc.views.sheet_pictures import clock_picture
 
-_NO_CHOICE = 'Where the ring gaps go is not chosen yet: step "ring gap layout".'
+_NO_CHOICE = f'Where the ring gaps go is not chosen yet: step "{RING_GAP_LAYOUT}".'
 _MATCHED = (
-    "What the readings propose. Where an order stands, the parts lie otherwise than proposed; once"
-    " they are exchanged, measure them in their new place."
+    "What the parts' sizes propose, each for itself: rods for their clearance and rods for even"
+    " decks are two proposals, of which one is followed, before the pistons are in. Once parts are"
+    " exchanged, measure them in their new place."
 )
 _COUNTED = (
     "Crank angles count from cylinder {} at its top; thrust sides are as seen from above with the"
@@ -38,19 +40,19 @@ _CLOCK = "Ring gaps clockwise from the piston's front mark, seen from above, the
 # --- matching -----------------------------------------------------------------------------------
 
 
-def matching_section(found):
+def matching_section(found, system):
     """Return the section of which part goes where by the readings, and what it would change."""
     parts = [Text(_MATCHED)]
     for what, each in found.matchings.items():
         if isinstance(each, str):
             parts.append(Listing(f"{what}: not matched", each.splitlines()))
             continue
-        digits, scale = {"in": (4, 0.0254), "mm": (3, 0.001)}[each.unit]
-        sizes = [[f"{size / scale:.{digits}f}" for size in some]
+        sizes = [[sized(Q(float(size), "m"), system) for size in some]
                  for some in (each.choice.before, each.choice.after)]  # fmt: skip
         heads = ("", *(place.rpartition(" ")[2] for place in each.places))
         made = [("as it is", *sizes[0]), ("as proposed", *sizes[1])]
-        parts.append(Table(f"{what}, by cylinder [{each.unit}]", heads, made, (), "dense"))
+        unit = tables.SHOWN[FINE][system][0]
+        parts.append(Table(f"{what}, by cylinder [{unit}]", heads, made, (), "dense"))
         orders = each.orders or ["nothing to exchange"]
         parts.append(Text(f"{what}: {'; '.join(orders)}."))
     return Section("Matching", parts)
@@ -61,32 +63,28 @@ def matching_section(found):
 
 def clock_section(found, system):
     """Return the section of ring gaps and of which way round everything of a cylinder goes."""
-    layout, entries = found.engine.layout, found.assembly.entries()
-    chosen = entries.get((ENGINE, "ring gap layout"))
-    placement = next((each for each in placements() if chosen and each.name == chosen.said), None)
+    layout = found.engine.layout
+    placement, gaps = chosen(found.build), ()
     parts = [Text(_NO_CHOICE)]
-    gaps = ()
     if placement is not None:
         placement = turned(placement, layout.rotation)
         gaps = tuple(zip(placement.rings, placement.angles, strict=True))
-        apart = least_gap_separation(placement.angles).m_as("deg")
-        away = [axis_distance(placement.angles, axis).m_as("deg").min()
-                for axis in ("pin", "thrust")]  # fmt: skip
         heads = ("", *placement.rings, "least apart", "from pin axis", "from thrust axis")
         row = ("gap at", *(f"{at.m_as('deg'):g}°" for _, at in gaps),
-               *(f"{each:.0f}°" for each in (apart, *away)))  # fmt: skip
+               *(f"{each:.0f}°" for each in distances(placement)))  # fmt: skip
         parts = [Text(f"{_CLOCK} The same in every cylinder: {placement.name}. {placement.source}"),
                  Table("", heads, [row])]  # fmt: skip
     made = []
     for number in layout.numbers:
         here = orientation(found.engine, number)
-        tang, cap = (entries.get((str(number), name)) for name in ("tang side", "cap number"))
+        tang, cap = (found.assembly.entry(str(number), name) for name in (TANG_SIDE, CAP_NUMBER))
         offset = "" if here.pin_offset is None else "none"
         if here.pin_offset:
             offset = f"{tables.length(abs(here.pin_offset), system)} to {here.offset_side}"
+        cheek = "look at its mark" if here.cheek_from == "taken" else here.cheek
         thrust = ", ".join(dict.fromkeys((here.thrust, here.thrust_side)))
         made.append(cells(str(number), here.bank, f"{here.pin}, {here.sits}",
-                          f"{here.bottom.m_as('deg'):g}°", thrust, offset, here.cheek,
+                          f"{here.bottom.m_as('deg'):g}°", thrust, offset, cheek,
                           tang and tang.said, cap and cap.said))  # fmt: skip
     heads = ("cylinder", "bank", "pin, rod sits", "piston in at", "major thrust side", "pin offset",
              "chamfer to", "tangs found on", "cap found")  # fmt: skip
@@ -116,8 +114,7 @@ def bob_section(found):
 def step_section(found):
     """Return the section of the steps of assembly, cylinder by cylinder in the order of work."""
     heads = ("", "step", "found", "by", "date")
-    parts = [Text("A box stands at each step that is not done. What was found comes first; where it"
-                  " cannot stay so, why.")]  # fmt: skip
+    parts = [Text("A box stands at each step, ticked where it was entered and holds.")]
     made = [
         Table(section.title, heads, [_step(found, section, step) for step in section.steps],
               (6, 25, 20, 17, 20), "dense")
@@ -132,8 +129,12 @@ def check_section(found):
     made = []
     for step in (each for each in section.steps if each.asks != SIGNATURE):
         box, _, found_, by, date = _step(found, section, step)
-        made.append((box, step.words, found_, by, date))
-    note = "Each is a hold point: nothing goes on before it is done and signed."
+        words = f"{step.words} {step.caution}".strip()
+        made.append((box, words, found_, by, date))
+    note = (
+        "Each is a hold point: nothing goes on before it is done. Battery off and starter disabled"
+        " until the last of them."
+    )
     heads = ("", "check", "found", "by", "date")
     return Section(
         "Final checks", [Text(note), Table("", heads, made, (7, 84, 40, 26, 25), "checks")]
@@ -141,7 +142,7 @@ def check_section(found):
 
 
 def _step(found, section, step):
-    entry = found.assembly.entries().get((section.place, step.name))
+    entry = found.assembly.entry(section.place, step.name)
     if entry is None:
         return (BOX, step.name, BLANK, BLANK, BLANK)
     told = from_ledger(entry.said)

@@ -8,6 +8,7 @@ from enginecalc.records.assembly import ENGINE
 from enginecalc.records.orientation import orientation
 from enginecalc.records.torque_readings import torque_text
 from enginecalc.records.torque_trace import trace_of
+from enginecalc.records.work_order import TANG_SIDE
 from enginecalc.views.assembly_words import sentences
 from enginecalc.views.build_figures import BoreMap, FitStrip
 from enginecalc.views.figures import new_figure, svg
@@ -55,7 +56,7 @@ def torque_picture(found):
     figure, entries = new_figure(7.0, 2.6), found.torque.entries
     bars = [(each.place if each.place != ENGINE else "crank", each.torque.m,
              None if each.increment is None else each.increment.m,
-             each.flagged and each.score > 0) for each in entries]  # fmt: skip
+             each.tight) for each in entries]  # fmt: skip
     unit = torque_text(entries[0].torque).partition(" ")[2]
     words = TorqueSteps(figure.add_subplot()).place(bars, unit, 1)
     return picture("torque", figure, words, "A hatched bar is a piston that added too much.")
@@ -63,8 +64,8 @@ def torque_picture(found):
 
 def trace_pictures(found):
     """Yield a picture for each cylinder whose torque was traced, or why there is none."""
-    rows, entries = found.build.readings.latest(), found.torque.entries
-    places = {*rows[rows["feature"] == "turning torque trace"]["place"]}
+    entries = found.torque.entries
+    places = {*found.build.readings.latest(feature="turning torque trace")["place"]}
     unit, to = torque_text(entries[0].torque).partition(" ")[2], entries[0].torque.units
     for at, number in enumerate(found.build.cylinders):
         if str(number) not in places:
@@ -86,7 +87,7 @@ def trace_pictures(found):
 def clock_picture(found, gaps, system):
     """Return the picture of how everything of the first cylinder goes in, ring gaps included."""
     number = found.engine.layout.numbers[0]
-    tang = found.assembly.entries().get((str(number), "tang side"))
+    tang = found.assembly.entry(str(number), TANG_SIDE)
     drawing = OrientationFigure()
     here, side = orientation(found.engine, number), tang.said if tang else ""
     words = drawing.place(found.engine, here, gaps, side, system)

@@ -20,8 +20,8 @@ from enginecalc.views.sheet_parts import (
     runs,
 )
 
-_PARTS = ("block and caps", "crank", "rods", "pistons and pins", "rings", "main shells",
-          "rod shells", "rod bolts", "camshaft", "heads", "gaskets",
+_PARTS = ("engine and owner", "block and caps", "crank", "rods", "pistons and pins", "rings",
+          "main shells", "rod shells", "rod bolts", "camshaft", "heads", "gaskets",
           "flywheel and damper")  # fmt: skip
 _BY_HAND = ("part", "maker and part number", "number stamped on it")
 _MEANT = (

@@ -4,6 +4,7 @@ from enginecalc import limits
 from enginecalc.records.block_view import said_angle
 from enginecalc.records.clearances import VALVES, least_piston_to_valve
 from enginecalc.records.doubts import cannot_be
+from enginecalc.records.figures import rests_on
 from enginecalc.records.fit_results import Fit, worst_first
 from enginecalc.records.hand_over import brief
 from enginecalc.units import read, to_si
@@ -27,8 +28,9 @@ from enginecalc.views.sheet_pictures import bore_picture, fit_picture
 from enginecalc.views.valve_words import EVENT_LIFT, event_rows, overlap_words, side_of_top
 
 _PLANNED = (
-    "Planned stands beside measured, the least and the greatest with their cylinder in brackets;"
-    " ± is one standard uncertainty. Displacement and swept volume: as if all were alike."
+    "Planned stands beside measured, the least and the greatest with their cylinder in brackets,"
+    " where a dimension behind it was read; ± is one standard uncertainty. Displacement and swept"
+    " volume: as if all were alike."
 )
 _PLACES = (
     "Worked out from the readings, place by place; an empty box is not known. Its word stands under"
@@ -42,7 +44,7 @@ _NEAREST = (
     "The cylinder with the least gap, at its own crank angle. A computed gap replaces no clay, wire"
     " or feeler check."
 )
-_NOT_KNOWN = "not known: what it needs stands in front"
+_NOT_KNOWN = "not known: see the first pages for what it needs"
 _ACROSS = 8  # places side by side
 _PLANE = ("along", "across", "twist")
 
@@ -50,12 +52,20 @@ _PLANE = ("along", "across", "twist")
 def result_section(found, system):
     """Return the section of results, planned beside measured."""
     heads = ("", "planned", "least read", "greatest read", "u", "is", "should be · says who")
-    made = [_result(plan, {number: each[name] for number, each in found.measured.items()}, system)
-            for name, plan in found.planned.items()]  # fmt: skip
+    made = [_result(plan, _read(found, name), system) for name, plan in found.planned.items()]
     none = "" if found.measured else "No dimension of this engine has been measured yet."
     parts = [Text(each) for each in (_PLANNED, none, *found.faults) if each]
     parts.append(Table("", heads, made, (38, 25, 21, 21, 15, 20, 42)))
     return Section("Results, planned beside measured", parts)
+
+
+def _read(found, name):
+    """Return {cylinder: `Result`} of those in which a reading stands behind a result."""
+    return {
+        number: each[name]
+        for number, each in found.measured.items()
+        if any(found.build.origin(path, number) != "planned" for path in rests_on(name))
+    }
 
 
 def _result(plan, by_cylinder, system):
@@ -192,7 +202,7 @@ def valve_section(found, system):
                           limits_said(result, system)))  # fmt: skip
     parts = []
     if len(gaps) == len(VALVES):
-        heads = ("", f"opens at {lift}", "closes", "duration")
+        heads = ("", f"opens, at {lift} of lobe lift", "closes", "duration")
         events = [*event_rows(engine, read(lift))]
         parts += [Table("Events at that lift", heads, events),
                   Text(overlap_words(engine, read(lift)))]  # fmt: skip

@@ -26,12 +26,10 @@ _FORMULAS = (
 def source_section(found):
     """Return the section of formulas and the sources they stand on."""
     known = {name: formula for name, formula, _ in figures.FIGURES}
-    takes = {name: some for name, _, some in figures.FIGURES}
-    wanted = [each.name for each in found.planned.values() if each.value is not None]
-    for name in wanted:  # grows while it is read
-        wanted += [each for each in takes.get(name, ()) if each in known and each not in wanted]
+    shown = [each.name for each in found.planned.values() if each.value is not None]
+    wanted = dict.fromkeys(each for name in shown for each in (name, *figures.rests_on(name)))
     by_key = {}
-    for each in dict.fromkeys([*(known[name] for name in wanted), *_FORMULAS]):
+    for each in dict.fromkeys([*(known[name] for name in wanted if name in known), *_FORMULAS]):
         if hasattr(each, "kernel"):  # else a step between two formulas
             for key in dict.fromkeys(_cited(each) or ["geometry"]):
                 name = each.__name__.replace("_", " ")

@@ -2,9 +2,8 @@
 
 from enginecalc.records.hand_over import brief
 from enginecalc.records.torque_readings import torque_text
-from enginecalc.units import short
 from enginecalc.views import tables
-from enginecalc.views.assembly_words import sentences
+from enginecalc.views.assembly_words import sentences, torque_words
 from enginecalc.views.sheet_parts import (
     BLANK,
     FACTS,
@@ -27,15 +26,17 @@ def bolt_section(found, system):
     card, some, why_not = found.bolts
     parts = [Listing("No bolt card", why_not)] if why_not else []
     if card is not None:
-        torque = BLANK if card.torque is None else short(card.torque)
+        torque = BLANK if card.torque is None else torque_words(card.torque, system)
         friction = ""
         if card.friction is not None:
             low, middle, high = card.friction
             friction = f"{middle:g}, from {low:g} to {high:g}; {card.friction_from}"
+        spread = "" if card.preload_u is None else f"{card.preload_u.m:.0%}, so of what follows"
         angle = "" if card.angle is None else f"{card.angle.m_as('deg'):.0f}° on from snug"
         facts = [("torque", torque), cells("lubricant", card.lubricant),
-                 cells("friction", friction), cells("or by angle", angle)]  # fmt: skip
-        made = [cells(named(each.name, system), sayer(system)(each.name, each.value, each.u),
+                 cells("friction", friction), cells("u of the preload", spread),
+                 cells("or by angle", angle)]  # fmt: skip
+        made = [cells(named(each.name, system), sayer(system)(each.name, each.value),
                       tables.say_status(each),
                       limits_said(each, system) if each.value is not None else brief(each.reason))
                 for each in some]  # fmt: skip
@@ -80,9 +81,7 @@ def torque_section(found):
     for each in log.entries:
         row = rows[max(each.lines)]
         sizes = (each.forward, each.back, each.torque, each.increment)
-        digits = (1, 1, 1, 2)
-        told = ["" if size is None else torque_text(size, most).partition(" ")[0]
-                for size, most in zip(sizes, digits, strict=True)]  # fmt: skip
+        told = ["" if size is None else torque_text(size, 2).partition(" ")[0] for size in sizes]
         told[2] += "" if each.way == "both" else f", {each.way} only"
         score = "" if each.score is None else tables.number(each.score, 1)
         made.append(cells(each.words, *told, score, "apart" if each.flagged else "alike",

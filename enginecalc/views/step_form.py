@@ -8,38 +8,22 @@ from enginecalc.records.answers import answers_to
 from enginecalc.records.step_round import StepRound
 from enginecalc.views.line_box import LineBox
 from enginecalc.views.place_table import ENTRY_STYLE
-from enginecalc.views.tables import note
+from enginecalc.views.round_form import RoundForm
 
 _WIDE, _LABEL = {"width": "auto"}, {"description_width": "7em"}
 _WORDS = {"Skip": "skip", "Back": "back", "Withdraw last": "withdraw", "Next part": "next"}
-STYLE = """
+_STYLE = """
 <style>
 .enginecalc-step { font-size: 1.6em; line-height: 1.3; font-weight: 600; margin: .2em 0; }
 .enginecalc-caution { border: 2px solid black; padding: .3em .6em; font-size: 1.15em;
   line-height: 1.35; margin: .3em 0; }
 .enginecalc-caution b { font-weight: 700; }
 .enginecalc-bench :is(input, textarea) { font-size: 1.3em !important; }
-.enginecalc-choices li { font-size: 1.15em; line-height: 1.4; }
-.enginecalc-work { display: grid; gap: 0 1em; align-items: start;
-  grid-template: "now how" auto "done how" 1fr / minmax(0, 1fr) minmax(0, 1.15fr); }
-.enginecalc-work > :nth-child(1) { grid-area: now; }
-.enginecalc-work > :nth-child(2) { grid-area: how; }
-.enginecalc-work > :nth-child(3) { grid-area: done; }
-@media (max-width: 900px) { .enginecalc-work
-  { grid-template: "now" auto "how" auto "done" auto / minmax(0, 1fr); } }
-.enginecalc-facts table { font-size: 1.2em !important; }
-.enginecalc-facts :is(th, td) { white-space: normal !important; text-align: left !important;
-  vertical-align: top; }
-.enginecalc-facts th { white-space: nowrap !important; }
-.enginecalc-left :is(td, th) { text-align: left !important; white-space: normal !important; }
-.enginecalc-left th[scope=row] { white-space: nowrap !important; }
-.enginecalc-wrongs { border-left: .4em solid #D55E00; margin: .4em 0; }
-.enginecalc-wrongs li { line-height: 1.4; margin: .3em 0; }
 </style>
 """
 
 
-class StepForm(widgets.VBox):
+class StepForm(RoundForm):
     """What to do now, what it can hurt, and a box for what was found.
 
     Parameters
@@ -52,42 +36,31 @@ class StepForm(widgets.VBox):
     """
 
     def __init__(self, told=lambda: None, leave=None):
-        self._told, self._leave, self._round, self._system = told, leave, None, "inch"
-        self._setting, self._drafts = False, {}  # {part of the work: what stood in the box}
+        self._leave, self._system = leave, "inch"
+        self._drafts = {}  # {part of the work: what stood in the box}
+        super().__init__(
+            LineBox(self._entered, description="answer", layout={"flex": "1 1 16em"}, style=_LABEL),
+            widgets.Dropdown(description="go to step", style=_LABEL, layout=_WIDE),
+            {label: word for label, word in _WORDS.items() if leave or word != "next"},
+            told,
+        )
         self.by = widgets.Text(
             description="by whom", placeholder="name or initials", continuous_update=False,
             style=_LABEL, layout=_WIDE,
         )  # fmt: skip
-        self.asked, self.hint, self.saved, self.refusal = (widgets.HTML() for _ in range(4))
-        self.box = LineBox(
-            self._entered, description="answer", layout={"flex": "1 1 16em"}, style=_LABEL
-        )
-        self.box.add_class("enginecalc-entry")
-        offered = [text for text in _WORDS if leave or text != "Next part"]
-        self.buttons = {text: widgets.Button(description=text) for text in offered}
-        for text, button in self.buttons.items():
-            button.layout.width = "auto"
-            button.on_click(lambda _, word=_WORDS[text]: self._pressed(word))
-        self.go = widgets.Dropdown(description="go to step", style=_LABEL, layout=_WIDE)
-        self.go.observe(self._went, "value")
+        self.hint = widgets.HTML()
         row = widgets.Layout(flex_flow="row wrap", align_items="center")
-        super().__init__(
-            [
-                widgets.HTML(ENTRY_STYLE + STYLE),
-                self.asked,
-                self.by,
-                widgets.HBox([self.box, self.hint], layout=row),
-                self.refusal,
-                self.saved,
-                widgets.HBox([*self.buttons.values()], layout=row),
-                self.go,
-            ]
-        )
+        self.children = [
+            widgets.HTML(ENTRY_STYLE + _STYLE),
+            self.asked,
+            self.by,
+            widgets.HBox([self.box, self.hint], layout=row),
+            self.refusal,
+            self.saved,
+            widgets.HBox([*self.buttons.values()], layout=row),
+            self.go,
+        ]
         self.add_class("enginecalc-bench")
-
-    def type(self, text):
-        """Do as a person who types a text into the box and presses Enter."""
-        self.box.type(text)
 
     @property
     def round(self):
@@ -108,32 +81,16 @@ class StepForm(widgets.VBox):
             self.saved.value = ""
             self._refuse("")
         steps = [(_head(step), step.name) for step in section.steps]
-        self._quietly(options=steps, value=None)
-        self._draw()
+        self._quietly(self.go, options=steps, value=None)
+        self.draw()
 
     # --- what is entered -----------------------------------------------------------------------
 
-    def _entered(self, text):
-        """Take a line of the box; False leaves it there, with the sentence why below it."""
-        self._refuse("")
-        words = {"skip": self._skip, "back": self._round.back, "withdraw": self._withdraw}
-        if self._leave:
-            words["next"] = self._leave
-        try:
-            words.get(text.lower(), lambda: self._save(text))()
-        except ValueError as fault:
-            self._say("")
-            self._refuse(str(fault))
-            return False
-        finally:
-            self._draw()
-        return True
+    def words(self):
+        made = {"skip": self._skip, "back": self._round.back, "withdraw": self._withdraw}
+        return made | ({"next": self._leave} if self._leave else {})
 
-    def _pressed(self, word):
-        self._entered(word)
-        self.box.focus()
-
-    def _save(self, text):
+    def save(self, text):
         cells = {}
         if self._round.asked and self._round.asked[1] is not None:
             instrument, finest, unit = self._round.usual(self._system)
@@ -156,28 +113,17 @@ class StepForm(widgets.VBox):
         self._say(f"withdrawn: {box.words if box else step.name}")
         self._told()
 
-    def _went(self, change):
-        if not self._setting and change["new"] is not None:
-            steps = {each.name: each for each in self._round.section.steps}
-            self._round.ask(steps[change["new"]])
-            self._draw()
+    def choose(self, choice):
+        self._round.ask({each.name: each for each in self._round.section.steps}[choice])
 
     # --- what is said --------------------------------------------------------------------------
 
     def _refuse(self, text):
-        self.refusal.value = (
-            f'<div class="enginecalc-error" role="alert">{html.escape(text)}</div>' if text else ""
-        )
-        (self.box.add_class if text else self.box.remove_class)("enginecalc-wrong")
+        if text:
+            self._say("")  # what was saved before is no answer to this line
+        super()._refuse(text)
 
-    def _say(self, text, wrong=""):
-        self.saved.value = (
-            f'<p class="enginecalc-saved" role="status" aria-live="polite">{html.escape(text)}</p>'
-            + (note(wrong) if wrong else "")
-        )
-
-    def _draw(self):
-        """Show what is asked for now."""
+    def draw(self):
         asked, section = self._round.asked, self._round.section
         if asked is None:
             self.asked.value = (
@@ -202,7 +148,7 @@ class StepForm(widgets.VBox):
             )
             hint = self._hint(step, box) + (f"; {seen} stands there" if seen else "")
             self.hint.value = html.escape(hint)
-        self._quietly(value=asked and asked[0].name)
+        self._quietly(self.go, value=asked and asked[0].name)
 
     def _hint(self, step, box):
         """Return what to type."""
@@ -223,14 +169,6 @@ class StepForm(widgets.VBox):
             return ""
         items = "".join(f"<li>{html.escape(each)}</li>" for each in answers)
         return f'<ol class="enginecalc-choices">{items}</ol>'
-
-    def _quietly(self, **values):
-        self._setting = True
-        try:
-            for name, value in values.items():
-                setattr(self.go, name, value)
-        finally:
-            self._setting = False
 
 
 _EXAMPLES = {

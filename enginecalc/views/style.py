@@ -33,6 +33,22 @@ STYLE = """
 .enginecalc-field .noUi-handle { width: 24px !important; height: 24px !important;
   top: -11px !important; right: -12px !important; border-radius: 12px !important; }
 .enginecalc-group { font-weight: 600; margin: .5em 0 0; border-bottom: 1px solid #BFBFBF; }
+.enginecalc-choices li { font-size: 1.15em; line-height: 1.4; }
+.enginecalc-work { display: grid; gap: 0 1em; align-items: start;
+  grid-template: "now how" auto "done how" 1fr / minmax(0, 1fr) minmax(0, 1.15fr); }
+.enginecalc-work > :nth-child(1) { grid-area: now; }
+.enginecalc-work > :nth-child(2) { grid-area: how; }
+.enginecalc-work > :nth-child(3) { grid-area: done; }
+@media (max-width: 900px) { .enginecalc-work
+  { grid-template: "now" auto "how" auto "done" auto / minmax(0, 1fr); } }
+.enginecalc-facts table { font-size: 1.2em !important; }
+.enginecalc-facts :is(th, td) { white-space: normal !important; text-align: left !important;
+  vertical-align: top; }
+.enginecalc-facts th { white-space: nowrap !important; }
+.enginecalc-left :is(td, th) { text-align: left !important; white-space: normal !important; }
+.enginecalc-left th[scope=row] { white-space: nowrap !important; }
+.enginecalc-wrongs { border-left: .4em solid #D55E00; margin: .4em 0; }
+.enginecalc-wrongs li { line-height: 1.4; margin: .3em 0; }
 </style>
 """
 

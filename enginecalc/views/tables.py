@@ -173,6 +173,17 @@ def note(text):
     return f'<div class="enginecalc-doubt" role="status">{html.escape(text)}</div>'
 
 
+def refusal(text, head="", after=""):
+    """Return why something is refused as HTML that a screen reader speaks at once; "" for no text.
+
+    `head` stands in bold on a line before the text, `after` in italics on a line behind it.
+    """
+    before = f"<b>{html.escape(head)}</b>\n" if head else ""
+    behind = f"\n<i>{html.escape(after)}</i>" if after else ""
+    said = f"{before}{html.escape(text)}{behind}"
+    return f'<div class="enginecalc-error" role="alert">{said}</div>' if text else ""
+
+
 def html_table(heads, rows, caption, *, words=False):
     """Return an HTML table; every cell is escaped, the first of each row is its head.
 

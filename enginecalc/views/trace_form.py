@@ -1,7 +1,5 @@
 """The box for a trace of turning torque, and what it comes to."""
 
-import html
-
 import ipywidgets as widgets
 
 from enginecalc.records.places import place_words
@@ -11,7 +9,7 @@ from enginecalc.records.trace_entry import save_trace, withdraw_trace
 from enginecalc.units import read
 from enginecalc.views import figures
 from enginecalc.views.assembly_words import causes_table, sentences, torque_in, torque_unit
-from enginecalc.views.tables import note, paragraphs
+from enginecalc.views.tables import note, paragraphs, refusal
 from enginecalc.views.torque_figures import TorqueTrace
 
 _STYLE, _WIDE = {"description_width": "9em"}, {"width": "auto"}
@@ -84,7 +82,7 @@ class TraceForm(widgets.VBox):
                 build, place, self.way.value, self.text.value, torque_unit(system)[0], step, by=by
             )
         except ValueError as fault:
-            self._refuse(fault)
+            self.answer.value = refusal(str(fault))
             return
         self.text.value = ""
         self._answer("saved", count, place)
@@ -94,14 +92,9 @@ class TraceForm(widgets.VBox):
             build, place, _, by = self._ask()
             count = withdraw_trace(build, place, self.way.value, by=by)
         except ValueError as fault:
-            self._refuse(fault)
+            self.answer.value = refusal(str(fault))
             return
         self._answer("withdrawn", count, place)
-
-    def _refuse(self, fault):
-        self.answer.value = (
-            f'<div class="enginecalc-error" role="alert">{html.escape(str(fault))}</div>'
-        )
 
     def _answer(self, done, count, place):
         where = "the crank alone" if place == "engine" else place_words(place)

@@ -2,7 +2,7 @@
 
 import ipywidgets as widgets
 
-from enginecalc.records.bolts import wrench_setting
+from enginecalc.records.wrench import wrench_setting
 from enginecalc.units import read
 from enginecalc.views.tables import note, paragraphs
 

@@ -9,6 +9,7 @@ from enginecalc.views import figures, tables
 from enginecalc.views.assembly_prints import AssemblyPrintForm
 from enginecalc.views.build_page import BuildPage, titled
 from enginecalc.views.orientation_figures import OrientationFigure
+from enginecalc.views.ring_rules_form import RingRulesForm
 from enginecalc.views.step_form import StepForm
 from enginecalc.views.torque_figures import TorqueSteps
 from enginecalc.views.trace_form import TraceForm
@@ -48,6 +49,7 @@ class AssembleChapter(BuildPage):
             text.add_class("enginecalc-numbers")
         self.trace = TraceForm(self._for_trace, self.refresh)
         self.wrench = WrenchForm(lambda: self.ask_build().engine)
+        self.rules = RingRulesForm(self.ask_build)
         self.prints = AssemblyPrintForm(self._for_prints)
         row = widgets.Layout(flex_flow="row wrap")
         self.work = widgets.Box(
@@ -67,6 +69,7 @@ class AssembleChapter(BuildPage):
             titled("rod bolts by their lengths", self.bolts),
             widgets.HBox(
                 [
+                    titled("ring gaps by rules", self.rules, grow="1 1 26em"),
                     titled("a wrench with an adaptor", self.wrench, grow="1 1 26em"),
                     titled("for the bench, on paper", self.prints, grow="1 1 26em"),
                 ],
@@ -111,9 +114,9 @@ class AssembleChapter(BuildPage):
             self._offering = False
 
     def _state(self, section):
-        left, entries = len(self.assembly.open_steps(section)), self.assembly.entries()
-        if any((section.place, step.name) in entries and entries[section.place, step.name].wrong
-               for step in section.steps):  # fmt: skip
+        left = len(self.assembly.open_steps(section))
+        found = (self.assembly.entry(section.place, step.name) for step in section.steps)
+        if any(entry is not None and entry.wrong for entry in found):
             return ": does not hold"
         if not left:
             return ": done"
@@ -122,7 +125,7 @@ class AssembleChapter(BuildPage):
     def _draw(self, build, system):
         section, picture = self.section, ""
         if section.place != ENGINE:
-            number = next(each for each in build.cylinders if str(each) == section.place)
+            number = build.cylinder(section.place)
             said = self.orientation.place(
                 build.engine, orientation(build.engine, number), words.ring_gaps(build),
                 words.tang_side(build, number), system,
@@ -203,5 +206,5 @@ class AssembleChapter(BuildPage):
 
     def _for_prints(self):
         build, place = self.ask_build(), self.section.place
-        number = next((each for each in build.cylinders if str(each) == place), None)
+        number = None if place == ENGINE else build.cylinder(place)
         return build, number, self.system.value

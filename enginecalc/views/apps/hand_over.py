@@ -10,6 +10,7 @@ from enginecalc.views import tables
 from enginecalc.views.assembly_words import steps_table, torque_unit
 from enginecalc.views.build_page import BuildPage, titled
 from enginecalc.views.hand_over_forms import HandOverForm, TakeInForm
+from enginecalc.views.sheet import NOTHING_WRONG
 from enginecalc.views.step_form import StepForm
 
 _STYLE = """
@@ -63,7 +64,7 @@ class HandOverChapter(BuildPage):
         self.steps.show(assembly, section, system)
         self.table.value = steps_table(assembly, section, system)
         warnings, blanks = found.warnings, found.blanks
-        self.warned.value = _listed(warnings) or tables.paragraphs("Nothing is open.")
+        self.warned.value = _listed(warnings) or tables.paragraphs(NOTHING_WRONG)
         self.blanks.value = _folded(blanks) or tables.paragraphs("Nothing is missing.")
         self.sheet.clear()
         left = len(assembly.open_steps(section))
