@@ -78,6 +78,16 @@ def refused(data, made, said, name="copy"):
 UNLISTED = "there is no contents.csv with check sums: nothing shows whether it was changed"
 
 
+def test_a_sheet_without_check_sums_is_left_out():
+    forged = [("engine.toml", ENGINE), ("sheet.html", b"<script>"), ("results.csv", b"rubbish")]
+    found = read_archive(zipped(forged))
+    assert {*found.files} == {"engine.toml"}
+    assert [each for each in found.remarks if "may be anybody's" in each] == [
+        f"{name} was left out: without check sums it may be anybody's"
+        for name in ("results.csv", "sheet.html")
+    ]
+
+
 # --- against other programs ---------------------------------------------------------------------
 
 

@@ -478,3 +478,17 @@ def test_the_newest_reading_of_a_bolt_counts_and_repeats_are_averaged(tmp_path):
     ]
     row = first(tmp_path, *rows)
     assert row.stretch.value.m_as("inch") == pytest.approx(0.0076)
+
+
+@pytest.mark.parametrize("word", ["none", "?", "-", "unknown", "N/A"])
+def test_a_word_for_nothing_names_no_lubricant(word):
+    with pytest.raises(ValueError, match="not named"):
+        bolt_card(V8.altered({"rod_bolt.lubricant": word}))
+
+
+def test_the_share_of_yield_is_among_the_results():
+    # 121.8 ksi on the stress area of the worked bolt, of an alloy steel's 150 ksi
+    engine = V8.altered({"rod_bolt.yield_strength": "150 ksi"})
+    (found,) = (each for each in bolt_results(engine) if each.name == "rod_bolt_yield_share")
+    assert_allclose(found.value.m_as(""), WORKED["bolt.stress_ksi"] / 150, rtol=1e-3)
+    assert found.status == "within"

@@ -82,6 +82,21 @@ def test_a_whole_build_has_nothing_left_to_do_at_the_bench(data):
     assert "does not hold" not in plain(chapter.table)
 
 
+def test_a_fault_of_the_plan_stays_while_cylinders_are_not_read(data):
+    engine = load_engine(data / "engines" / f"{V8}.toml").altered({"block.deck_height": "9.190 in"})
+    build = new_build("high", engine)
+    said = "quench distance is outside its limits: the plan"
+    assert said in plain(HandOverChapter("high").warned)
+    for number in build.cylinders:  # 0.012 in below the deck is within
+        for end in ("front", "rear"):
+            build.readings.append("0.012 in", place=str(number), part="piston",
+                                  feature="below deck", direction=end, by="JB")  # fmt: skip
+        left = [
+            each for each in build.cylinders if build.mean("piston", "below deck", each) is None
+        ]
+        assert (said in plain(HandOverChapter("high").warned)) is bool(left)
+
+
 # --- checks and signatures -----------------------------------------------------------------------
 
 
@@ -108,6 +123,23 @@ def test_checks_and_signatures_are_answered_here(data):
     assert "builder signs: remark, line" in plain(chapter.warned)
     chapter.sheet.make.click()
     assert "Anna Mason: void, see the warnings" in sheet_text(chapter)
+
+
+def test_a_signature_is_void_once_the_engine_file_is_changed(data):
+    build = built(data)
+    chapter = HandOverChapter("whole")
+    assert "signs" not in plain(chapter.warned)
+    file = build.folder / "engine.toml"
+    file.write_text(
+        file.read_text().replace('rail_offset = "3.500 in"', 'rail_offset = "3.510 in"')
+    )
+    chapter.reread.click()
+    assert "builder signs: the engine file was changed since; sign again." in plain(chapter.warned)
+    chapter.steps.by.value = "A. Mason"
+    for name in ("Anna Mason", "Bert Keel"):
+        chapter.steps.type(name)
+    assert "signs" not in plain(chapter.warned)
+    assert "engine file" not in plain(chapter.table)  # the mark of the file is not shown
 
 
 # --- the sheet and its files ---------------------------------------------------------------------

@@ -829,3 +829,15 @@ def test_one_cylinder_has_no_other_to_be_told_from():
     assert of_finished_engine(engine) == (
         "a trace of the finished engine is that of its one cylinder, and of the crank"
     )
+
+
+def test_pistons_of_two_sorts_are_not_called_alike(tmp_path):
+    build = build_of(tmp_path, log([1.0, 2.9, 7.0, 8.8, 13.0]))  # adds 1.9, 4.1, 1.8 and 4.2
+    (said, *_) = torque_log(build).words
+    assert said.startswith("4 pistons added 1.8 to 4.2 lbf·ft each: not alike")
+
+
+def test_pistons_that_all_add_much_are_asked_about(tmp_path):
+    words = torque_log(build_of(tmp_path, log([1.0, 9.0, 17.0, 25.0]))).words
+    assert words[0] == "3 pistons added 8.0 lbf·ft each: alike"
+    assert words[1].startswith("that is much for a piston: a short block often takes 15 to 25")

@@ -131,6 +131,9 @@ def read_archive(data):
     if CONTENTS not in files:
         said = f"there is no {CONTENTS} with check sums"
         remarks.append(f"{said}: nothing shows whether it was changed")
+        for name in sorted(files.keys() & {*BESIDE}):
+            del files[name]
+            remarks.append(f"{name} was left out: without check sums it may be anybody's")
     return Archive(files, remarks)
 
 

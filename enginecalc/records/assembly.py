@@ -1,5 +1,6 @@
 """The assembly of a build: what was done, what does not hold and what is left, from its ledger."""
 
+import hashlib
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
@@ -13,6 +14,7 @@ from enginecalc.records.work_order import PISTON_HOME, SIGNATURE, Step, order_of
 
 ENGINE = "engine"
 WHAT = {each.name: each for each in measurements()}
+_FILE = " · engine file "  # between a signature and the mark of the file that was signed
 _MANY = 4  # readings of a step that are shown one by one
 
 
@@ -79,12 +81,13 @@ class Assembly:
 
     def _entries(self):
         known = {each.name: each for each in order_of_work()}
-        made = {}
+        made, marks = {}, {}
         for row in self.build.readings.steps().to_dict("records"):
             step, place = known.get(row["feature"]), row["place"]
             if step is None or place not in self._places(step):
                 continue  # a step of a person's own
             said = say(row) if row["value"] else row["note"]
+            said, _, marks[step.name] = said.partition(_FILE)
             wrong = wrong_step(self.build, step, place, said)
             made[place, step.name] = Entry(
                 step, place, said, row["by"], row["time"], row["line"], wrong
@@ -100,9 +103,13 @@ class Assembly:
                     made[place, step.name] = Entry(
                         step, place, said, last["by"], last["time"], last["line"], wrong
                     )
-        return {**made, **self._signatures(made)}
+        return {**made, **self._signatures(made, marks)}
 
-    def _signatures(self, entries):
+    def _mark(self):
+        """Return what tells an engine file from a changed one."""
+        return hashlib.sha256(self.build.engine.text().encode()).hexdigest()[:8]
+
+    def _signatures(self, entries, marks):
         """Return the signatures among some entries that a later row, or each other, makes void."""
         signed = [each for each in entries.values() if each.step.asks == SIGNATURE]
         if not signed:
@@ -123,6 +130,8 @@ class Assembly:
             wrong = ""
             if open_:
                 wrong = f"{open_} step{' is' if open_ == 1 else 's are'} open; sign when all hold."
+            elif marks[each.step.name] != self._mark():
+                wrong = "the engine file was changed since; sign again."
             elif last["line"] > each.line:
                 what = " ".join(filter(None, (last["part"], last["feature"]))) or last["act"]
                 wrong = f"{what}, line {last['line']} of the ledger, came after it; sign again."
@@ -215,6 +224,8 @@ class Assembly:
         except ValueError as fault:
             raise ValueError(f"{fault}; nothing was saved") from None
         _must_name(by, step.name)
+        if step.asks == SIGNATURE:
+            text = f"{text}{_FILE}{self._mark()}"
         if step.kind == "figure":
             self.build.readings.step(place, step.name, text, by=by)
         else:

@@ -88,6 +88,11 @@ def friction_doubts(bolt, friction_from):
         )
 
 
+def no_lubricant(text):
+    """Say whether a text names no lubricant: it is None, or says that nobody knows."""
+    return text is None or text.strip().casefold() in ("none", "unknown", "?", "-", "n/a", "")
+
+
 def same_words(one, other):
     """Say whether two texts are the same but for capitals and spaces."""
     return one.casefold().split() == other.casefold().split()

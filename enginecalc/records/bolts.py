@@ -19,6 +19,7 @@ from enginecalc.records.bolt_faults import (
     bolt_pieces,
     friction_doubts,
     friction_of,
+    no_lubricant,
     same_words,
 )
 from enginecalc.records.reference import rows
@@ -146,7 +147,7 @@ def bolt_card(engine, friction_uncertainty=None, wrench_tolerance=WRENCH_TOLERAN
         cannot be; a line for each.
     """
     bolt = engine.rod_bolt
-    found = [NOT_NAMED] * (bolt.lubricant is None) + [INTO_YIELD] * bool(bolt.yield_tightened)
+    found = [NOT_NAMED] * no_lubricant(bolt.lubricant) + [INTO_YIELD] * bool(bolt.yield_tightened)
     found += bolt_faults(bolt)
     if found:
         raise ValueError("\n".join(found))
@@ -209,7 +210,7 @@ def carried_over(planned, used_lubricant):
         What was put on threads and under heads.
     """
     bolt, used = planned.rod_bolt, (used_lubricant or "").strip()
-    if bolt.lubricant is None:
+    if no_lubricant(bolt.lubricant):
         return NOT_NAMED
     if not used:
         return f"which lubricant was used? The torque was given for {bolt.lubricant}"

@@ -179,7 +179,9 @@ class HandOver:
         """Yield every result, fit and gap outside its limits."""
         for name, plan in self.planned.items():
             by_place = {f"cylinder {number}": some[name] for number, some in self.measured.items()}
-            yield from _said(name, by_place or {"the plan": plan}, READ if by_place else FILE)
+            yield from _said(name, by_place, READ)
+            if len(by_place) < len(self.build.cylinders):  # the plan stands for the others
+                yield from _said(name, {"the plan": plan}, FILE)
         for name in dict.fromkeys(fit.result.name for fit in self.fits):
             mine = {fit.place: fit.result for fit in self.fits if fit.result.name == name}
             yield from _said(name, mine, READ)

@@ -30,6 +30,11 @@ _FINGERS = Q(1.0, "lbf*ft"), Q(2.0, "lbf*ft")  # common practice, no source
 _TOO_MUCH = ": take that piston out again, do not work it free"
 _TOO_LITTLE = ": is a ring left out, or was the one before a breakaway reading?"
 
+_ALIKE = 0.5  # of the median: how far increments that are called alike may lie apart; our own bound
+_MUCH = Q(4.0, "lbf*ft")  # for one piston; our own bound, from what a short block takes in all
+_TWO_SORTS = "not alike, and too many stand apart to name one; look at what the dearer ones share"
+_USUAL = "a short block often takes 15 to 25 lbf·ft in all (common practice, no source)"
+
 
 @dataclass(frozen=True)
 class TorqueEntry:
@@ -254,8 +259,12 @@ def _said(build, entries, fitting):
         if each.tight:
             high |= {*patterns_of_tight(build, each.place, fitting.held[each.place])}
     if not words and len(usual) >= _LEAST and not any(map(_falls, entries, entries[1:])):
-        added = f"{_between(usual)} {_unit(usual[0])}"
-        words.append(f"{len(usual)} pistons added {added} each: alike")
+        added = f"{len(usual)} pistons added {_between(usual)} {_unit(usual[0])} each"
+        spread, middle = np.ptp([to_si(each) for each in usual]), np.median(list(map(to_si, usual)))
+        apart = max(_ALIKE * middle, 2 * max(to_si(each.resolution) for each in entries))
+        words.append(f"{added}: alike" if spread <= apart else f"{added}: {_TWO_SORTS}")
+        if middle > to_si(_MUCH):
+            words.append(f"that is much for a piston: {_USUAL}")
     words.append(f"{torque_text(entries[-1].torque)} after {entries[-1].words}")
     logged = {*fitting.stale, *(each.place for each in entries)}
     if left := [each for each in map(str, build.cylinders) if each not in logged]:

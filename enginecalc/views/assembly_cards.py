@@ -12,6 +12,7 @@ from enginecalc.views.assembly_words import card_facts, due, ring_gaps, tang_sid
 from enginecalc.views.figures import new_figure
 from enginecalc.views.orientation_figures import OrientationFigure
 from enginecalc.views.sheets import MARGIN, PAPERS, STYLE, choice_fault, refuse
+from enginecalc.views.tables import upper
 
 _LEFT, _HEAD, _LINE, _ROW, _FOOT = 12.0, 13.0, 5.2, 6.9, 10.0  # mm
 _TALLEST, _BELOW = 96.0, 187.0  # mm: of the picture, and of what stands below and above it
@@ -69,13 +70,13 @@ def _card(build, number, system, size):
         style = {"va": "baseline", "parse_math": False, **style}
         page.text(_LEFT + x, y, words, fontsize=points, **style)
 
-    name = textwrap.shorten(build.engine.name or build.name, 60)
-    write(0, size[1] - MARGIN - 6, here.name.capitalize(), 20, weight="bold")
+    name = textwrap.shorten(build.engine.name or build.name, 36)
+    write(0, size[1] - MARGIN - 6, upper(here.name), 20, weight="bold")
     write(wide, size[1] - MARGIN - 6, name, 12, ha="right")
     y = top - tall - 4
     for head, words in card_facts(build, number, system):
         write(0, y, head, 10.5, weight="bold")
-        for line in textwrap.wrap(words, 84):
+        for line in textwrap.wrap(words, 76):
             write(30, y, line, 10.5)
             y -= _LINE
     y -= 3
@@ -88,7 +89,8 @@ def _card(build, number, system, size):
         middle = {"y": y - high / 2, "va": "center_baseline"}
         write(6, words=f"{at}", ha="right", **middle)
         write(9, words=step.name, weight="bold", **middle)
-        write(_COLUMNS[1], words=due(build, step, str(number), system), points=10, **middle)
+        wanted = textwrap.shorten(due(build, step, str(number), system), 30)
+        write(_COLUMNS[1], words=wanted, points=10, **middle)
         boxes, parts = [(_COLUMNS[3], wide - _COLUMNS[3])], _PARTS.get(step.asks, ("",))
         for which, part in enumerate(parts):  # a box for each figure
             left, long = _COLUMNS[2] + which * 54 / len(parts), 54 / len(parts) - 1

@@ -263,7 +263,7 @@ def steps_table(assembly, section, system):
             who = f"{entry.by}, {entry.time[:10]}"
         rows.append((f"{at} {step.name}", wanted, found, who))
     heads, caption = ("step", "must be", "found", "by, on"), f"{section.title}, step by step"
-    table = tables.html_table(heads, rows, caption.capitalize(), words=True)
+    table = tables.html_table(heads, rows, tables.upper(caption), words=True)
     return f'<div class="enginecalc-left">{table}</div>'
 
 
@@ -330,12 +330,12 @@ def log_bars(build, system):
 def log_words(build, log):
     """Return what a log says, what is doubtful in it, and what to suspect, as HTML."""
     said = tables.paragraphs(sentences(log.words))
-    said += "".join(tables.note(f"{_sentence(each)}.") for each in log.doubts)
+    said += "".join(tables.note(f"{tables.upper(each)}.") for each in log.doubts)
     if log.patterns:
         title = "What to suspect, by what it feels like when the crank is turned"
         table = causes_table(log.patterns)
         said += f"<details><summary>{title}</summary>{table}</details>"
-    return said + tables.paragraphs(f"{_sentence(of_finished_engine(build.engine))}.")
+    return said + tables.paragraphs(f"{tables.upper(of_finished_engine(build.engine))}.")
 
 
 def causes_table(patterns):
@@ -351,8 +351,4 @@ def causes_table(patterns):
 
 def sentences(words):
     """Return what a log or a trace says as sentences."""
-    return " ".join(f"{_sentence(each)}." for each in words)
-
-
-def _sentence(text):
-    return text[:1].upper() + text[1:]
+    return " ".join(f"{tables.upper(each)}." for each in words)

@@ -139,8 +139,8 @@ class Above(Schematic):
             ends.set_data(*np.c_[low, [np.nan, np.nan], high])
             x, y = _around(1.22, aside)
             leader.set_data(*np.c_[_around(1.06, angle), (x, y)])
-            text.set_text(f"{name.replace(' ', chr(10))}\n{angle:g}°")
             side = 0 if abs(x) < 0.35 else np.sign(x)
+            text.set_text(f"{name.replace(' ', chr(10)) if side else name}\n{angle:g}°")
             spot = x + 0.04 * side, y + (0 if side else 0.26 * np.sign(y))
             text.set(position=spot, ha=_from(side))
 

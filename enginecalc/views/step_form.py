@@ -9,6 +9,7 @@ from enginecalc.records.step_round import StepRound
 from enginecalc.views.line_box import LineBox
 from enginecalc.views.place_table import ENTRY_STYLE
 from enginecalc.views.round_form import RoundForm
+from enginecalc.views.tables import upper
 
 _WIDE, _LABEL = {"width": "auto"}, {"description_width": "7em"}
 _WORDS = {"Skip": "skip", "Back": "back", "Withdraw last": "withdraw", "Next part": "next"}
@@ -73,6 +74,8 @@ class StepForm(RoundForm):
         same = before is not None and _part(before.assembly, before.section)
         if same == _part(assembly, section) and not anew:
             before.assembly = assembly
+            if before.asked is None:
+                before.skip()  # what held may hold no more
         else:
             self._round = StepRound(assembly, section)
             if before is not None:
@@ -128,7 +131,7 @@ class StepForm(RoundForm):
         if asked is None:
             self.asked.value = (
                 '<p class="enginecalc-step" role="status">'
-                f"{html.escape(section.title.capitalize())}: every step is done."
+                f"{html.escape(upper(section.title))}: every step is done."
                 f"{' Type next.' if self._leave else ''}</p>"
             )
             self.hint.value = ""

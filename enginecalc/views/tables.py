@@ -38,6 +38,7 @@ SHOWN = {
     "peak_piston_acceleration": {"inch": ("m/s²", -1), "metric": ("m/s²", -1)},
     "rod_bolt_stress": {"inch": ("ksi", 1), "metric": ("MPa", 0)},
     "rod_bolt_proof_share": _RATIO,
+    "rod_bolt_yield_share": _RATIO,
     "rod_bolt_shank_share": _RATIO,
     **{
         f"rod_bolt_{name}": {"inch": ("lbf", -1), "metric": ("kN", 1)}
@@ -161,6 +162,11 @@ def main_causes(result, count=3):
         for path, share in shares
         if share >= 0.005
     )
+
+
+def upper(text):
+    """Return a text that begins with a capital, the rest as it is."""
+    return text[:1].upper() + text[1:]
 
 
 def paragraphs(*texts):
