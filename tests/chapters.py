@@ -19,6 +19,13 @@ def own_engines(root, monkeypatch):
     return folder
 
 
+def own_builds(root, monkeypatch):
+    """Make `root` the data folder, with the invented engines and builds; return it."""
+    own_engines(root, monkeypatch)
+    shutil.copytree(ENGINES.parent / "builds", root / "builds")
+    return root
+
+
 def stems(folder):
     """Return the names of the engine files in a folder."""
     return {path.stem for path in folder.iterdir()}

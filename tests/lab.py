@@ -21,6 +21,16 @@ _CHROMIUM = [
 ]
 
 
+def needs_browser():
+    """Return the marks of a module of browser tests: skipped where there is no browser."""
+    import pytest
+
+    reason = why_not()
+    required = os.environ.get("ENGINECALC_BROWSER") == "required"
+    skipped = pytest.mark.skipif(bool(reason) and not required, reason=f"no browser test: {reason}")
+    return [pytest.mark.browser, skipped]
+
+
 def chromium():
     """Return the path of the system's Chromium, or None."""
     return shutil.which("chromium") or shutil.which("chromium-browser")

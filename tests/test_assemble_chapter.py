@@ -7,21 +7,22 @@ import shutil
 import pytest
 
 from enginecalc.records import folder, load_build
+from enginecalc.records.assembly import Assembly
 from enginecalc.records.build import new_build
 from enginecalc.records.engine import load_engine
 from enginecalc.records.work_order import steps_of
 from enginecalc.views.apps.assemble import AssembleChapter
+from tests.bench_work import turn
 from tests.builds import DEMO
-from tests.chapters import FOUR, V8, own_engines, plain
+from tests.chapters import FOUR, V8, own_builds, plain
+from tests.test_orientation import BACK
+from tests.test_orientation import V8 as EIGHT
 
 
 @pytest.fixture
 def data(tmp_path, monkeypatch):
     """Make a data folder of its own with the engines and the demonstration build."""
-    engines = own_engines(tmp_path, monkeypatch)
-    (tmp_path / "builds").mkdir()
-    shutil.copytree(DEMO, tmp_path / "builds" / "quarry-pump")
-    return engines.parent
+    return own_builds(tmp_path, monkeypatch)
 
 
 @pytest.fixture
@@ -111,6 +112,48 @@ def test_units_are_those_of_the_switch(chapter):
     assert "top 0.470 mm, second 0.522 mm or more" in facts
     assert "N·m" in chapter.torque.value
     assert "mm" in plain(chapter.bolts)
+
+
+@pytest.mark.parametrize(
+    ("engine", "name", "gaps"),
+    [
+        # a reverse engine has each gap mirrored: 360 deg less its angle
+        (EIGHT, "three gaps, 30 deg from every axis", "top 30°, second 240°, oil ring 135°"),
+        (BACK, "three gaps, 30 deg from every axis", "top 330°, second 120°, oil ring 225°"),
+        (EIGHT, "two gaps, opposite", "top 45°, oil ring 225°"),
+        (BACK, "two gaps, opposite", "top 315°, oil ring 135°"),
+    ],
+)
+def test_the_page_shows_the_gaps_that_were_chosen_as_the_crank_runs(data, engine, name, gaps):
+    new_build("bench", engine)
+    page = AssembleChapter("bench")
+    page.steps.by.value = "JB"
+    at(page, "before the pistons", "ring gap layout")
+    assert "(not chosen yet)" in plain(page.facts)
+    page.steps.type(name)
+    assert refused(page) == ""
+    said = f"ring gaps{gaps}, clockwise from the front mark"
+    assert said in plain(page.facts)
+    at(page, "cylinder 2")
+    assert said in plain(page.facts)
+    assert "(not chosen yet)" not in plain(page.facts)
+    drawn = re.search('aria-label="(.*?)"', page.view.value)[1]
+    assert f"Ring gaps clockwise from the mark: {gaps}." in drawn
+
+
+def test_a_piston_that_adds_too_little_is_told_below_the_bars_and_is_not_tight(blank):
+    work = Assembly(blank.build)
+    for place, torque in zip(["engine", *"47231"], (1.0, 2.9, 4.7, 6.7, 7.0, 8.9), strict=True):
+        turn(work, place, torque)
+    blank.reread.click()
+    at(blank, "cylinder 3")
+    assert "cyl. 3 0.3" in blank.torque.value
+    assert "tight" not in blank.torque.value
+    assert "Cylinder 3 added 0.3 lbf·ft, the others 1.8 to 2.0: is a ring left out" in plain(
+        blank.log_words
+    )
+    assert plain(blank.wrongs) == ""
+    assert not any("does not hold" in cell for cell in table(blank)["two turns"])
 
 
 # --- answering -----------------------------------------------------------------------------------

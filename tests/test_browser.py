@@ -3,20 +3,11 @@
 Needs playwright and a Chromium; skipped where there is none, unless ENGINECALC_BROWSER=required.
 """
 
-import os
-
 import pytest
 
-from tests.lab import lab, open_and_run, page, why_not
+from tests.lab import lab, needs_browser, open_and_run, page
 
-REASON = why_not()
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(
-        bool(REASON) and os.environ.get("ENGINECALC_BROWSER") != "required",
-        reason=f"no browser test here: {REASON}",
-    ),
-]
+pytestmark = needs_browser()
 
 
 @pytest.fixture(scope="module")

@@ -4,21 +4,13 @@ Needs playwright and a Chromium; skipped where there is none, unless ENGINECALC_
 """
 
 import csv
-import os
 import shutil
 
 import pytest
 
-from tests.lab import ROOT, lab, open_and_run, page, why_not
+from tests.lab import ROOT, lab, needs_browser, open_and_run, page
 
-REASON = why_not()
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(
-        bool(REASON) and os.environ.get("ENGINECALC_BROWSER") != "required",
-        reason=f"no browser test here: {REASON}",
-    ),
-]
+pytestmark = needs_browser()
 NOTEBOOK = "08_assemble.ipynb"
 STEP, SAVED = ".enginecalc-step", ".enginecalc-saved"
 

@@ -5,7 +5,6 @@ tight piston on the way. Needs playwright and a Chromium; skipped where there is
 ENGINECALC_BROWSER=required.
 """
 
-import os
 import re
 import shutil
 import time
@@ -17,16 +16,9 @@ from enginecalc.records import load_build
 from enginecalc.records.assembly import Assembly
 from enginecalc.records.step_round import StepRound
 from tests.bench_work import TIGHT, USUAL, right
-from tests.lab import ROOT, lab, open_and_run, page, why_not
+from tests.lab import ROOT, lab, needs_browser, open_and_run, page
 
-REASON = why_not()
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(
-        bool(REASON) and os.environ.get("ENGINECALC_BROWSER") != "required",
-        reason=f"no browser test here: {REASON}",
-    ),
-]
+pytestmark = needs_browser()
 READ = {"crank end play": "0.006", "piston below deck": "0.015", "top": "0.022", "second": "0.024"}
 BACKWARDS, HARD = 1, 3  # which cylinders, counted from the first that is fitted
 

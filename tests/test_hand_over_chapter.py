@@ -5,7 +5,6 @@ import csv
 import io
 import os
 import re
-import shutil
 import zipfile
 
 import html5lib
@@ -18,7 +17,7 @@ from enginecalc.records.torque_log import torque_log
 from enginecalc.views.apps.hand_over import HandOverChapter
 from tests.bench_work import assemble
 from tests.builds import DEMO
-from tests.chapters import FOUR, V8, own_engines, plain
+from tests.chapters import FOUR, V8, own_builds, plain
 
 
 @pytest.fixture(autouse=True)
@@ -30,10 +29,7 @@ def no_waiting(monkeypatch):
 @pytest.fixture
 def data(tmp_path, monkeypatch):
     """Make a data folder of its own with the engines and the demonstration build."""
-    engines = own_engines(tmp_path, monkeypatch)
-    (tmp_path / "builds").mkdir()
-    shutil.copytree(DEMO, tmp_path / "builds" / "quarry-pump")
-    return engines.parent
+    return own_builds(tmp_path, monkeypatch)
 
 
 @pytest.fixture

@@ -128,6 +128,7 @@ RANKS = [
         "views.place_table",
         "views.shop_words",
         "views.torque_figures",
+        "views.torque_words",
     ],
     ["views.tiles"],
     [

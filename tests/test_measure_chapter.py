@@ -17,7 +17,7 @@ from enginecalc.views.apps.measure import MeasureChapter
 from enginecalc.views.bench_sheets import SHEETS
 from enginecalc.views.entry_form import EntryForm
 from enginecalc.views.line_box import LineBox
-from tests.chapters import ENGINES, FOUR, V8, own_engines, plain
+from tests.chapters import FOUR, V8, own_builds, plain
 
 BORE = measurement("bore", "diameter")
 
@@ -30,9 +30,7 @@ def _quickly(monkeypatch):
 @pytest.fixture
 def data(tmp_path, monkeypatch):
     """Return a data folder of the test's own, with the invented engines and the invented build."""
-    own_engines(tmp_path, monkeypatch)
-    shutil.copytree(ENGINES.parent / "builds", tmp_path / "builds")
-    return tmp_path
+    return own_builds(tmp_path, monkeypatch)
 
 
 class Form:

@@ -8,10 +8,10 @@ import pytest
 from numpy.testing import assert_allclose
 
 from enginecalc.records.torque_log import torque_log
-from enginecalc.views.assembly_words import log_bars, log_words
 from enginecalc.views.figures import new_figure
 from enginecalc.views.sheet import hand_over_sheet
 from enginecalc.views.torque_figures import TorqueSteps, TorqueTrace
+from enginecalc.views.torque_words import log_bars, log_words
 from enginecalc.views.trace_form import TraceForm
 from tests.bench_work import BY
 from tests.builds import build_of

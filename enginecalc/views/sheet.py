@@ -10,7 +10,6 @@ from enginecalc.records.assembly import ENGINE
 from enginecalc.records.hand_over import HandOver
 from enginecalc.records.work_order import BUILDER_SIGNS, SECOND_SIGNS
 from enginecalc.views import tables
-from enginecalc.views.assembly_words import torque_unit
 from enginecalc.views.orientation_figures import BANKS
 from enginecalc.views.sheet_assembly import (
     bob_section,
@@ -39,6 +38,7 @@ from enginecalc.views.sheet_results import (
 )
 from enginecalc.views.sheet_sources import source_section
 from enginecalc.views.sheet_torque import bolt_section, torque_section
+from enginecalc.views.torque_words import torque_unit
 
 OPEN = 7, 120, 55  # widths of a box, what is open and where
 GUARANTEE = (

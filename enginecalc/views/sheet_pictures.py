@@ -9,12 +9,12 @@ from enginecalc.records.orientation import orientation
 from enginecalc.records.torque_readings import torque_text
 from enginecalc.records.torque_trace import trace_of
 from enginecalc.records.work_order import TANG_SIDE
-from enginecalc.views.assembly_words import sentences
 from enginecalc.views.build_figures import BoreMap, FitStrip
 from enginecalc.views.figures import new_figure, svg
 from enginecalc.views.orientation_figures import OrientationFigure
 from enginecalc.views.sheet_parts import Picture, Text
 from enginecalc.views.torque_figures import TorqueSteps, TorqueTrace
+from enginecalc.views.torque_words import sentences
 
 _WORST = 10  # fits in the picture, as many as stay readable in that height
 _ASIDE = re.compile(r"<metadata>.*?</metadata>|<style.*?</style>", re.S)

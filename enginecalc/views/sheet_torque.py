@@ -3,7 +3,6 @@
 from enginecalc.records.hand_over import brief
 from enginecalc.records.torque_readings import torque_text
 from enginecalc.views import tables
-from enginecalc.views.assembly_words import sentences, torque_words
 from enginecalc.views.sheet_parts import (
     BLANK,
     FACTS,
@@ -19,6 +18,7 @@ from enginecalc.views.sheet_parts import (
     sized,
 )
 from enginecalc.views.sheet_pictures import torque_picture, trace_pictures
+from enginecalc.views.torque_words import sentences, torque_words
 
 
 def bolt_section(found, system):

@@ -8,9 +8,9 @@ from enginecalc.records.torque_trace import trace_of
 from enginecalc.records.trace_entry import save_trace, withdraw_trace
 from enginecalc.units import read
 from enginecalc.views import figures
-from enginecalc.views.assembly_words import causes_table, sentences, torque_in, torque_unit
 from enginecalc.views.tables import note, paragraphs, refusal
 from enginecalc.views.torque_figures import TorqueTrace
+from enginecalc.views.torque_words import causes_table, sentences, torque_in, torque_unit
 
 _STYLE, _WIDE = {"description_width": "9em"}, {"width": "auto"}
 

@@ -5,7 +5,7 @@ import ipywidgets as widgets
 from enginecalc.records.assembly import ENGINE, Assembly
 from enginecalc.records.orientation import orientation
 from enginecalc.views import assembly_words as words
-from enginecalc.views import figures, tables
+from enginecalc.views import figures, tables, torque_words
 from enginecalc.views.assembly_prints import AssemblyPrintForm
 from enginecalc.views.build_page import BuildPage, titled
 from enginecalc.views.orientation_figures import OrientationFigure
@@ -137,11 +137,11 @@ class AssembleChapter(BuildPage):
         self.view.value, self.facts.value = picture, facts
         inside = section.place in map(str, self.assembly.fitted())
         self.take_out.layout.display = None if inside else "none"
-        rows, log = words.log_bars(build, system)
+        rows, log = torque_words.log_bars(build, system)
         self.torque.layout.display = None if rows else "none"
         self.torque.value = figures.svg(self.bars, self.log_picture.place(
-            rows, *words.torque_unit(system)))  # fmt: skip
-        self.log_words.value = words.log_words(build, log)
+            rows, *torque_words.torque_unit(system)))  # fmt: skip
+        self.log_words.value = torque_words.log_words(build, log)
         self.table.value = words.steps_table(self.assembly, section, system)
         self.left.value = tables.paragraphs(words.left_words(self.assembly))
         self.wrongs.value = words.wrong_list(self.assembly)

@@ -7,11 +7,12 @@ import ipywidgets as widgets
 from enginecalc.records.assembly import ENGINE, Assembly
 from enginecalc.records.hand_over import HandOver
 from enginecalc.views import tables
-from enginecalc.views.assembly_words import steps_table, torque_unit
+from enginecalc.views.assembly_words import steps_table
 from enginecalc.views.build_page import BuildPage, titled
 from enginecalc.views.hand_over_forms import HandOverForm, TakeInForm
 from enginecalc.views.sheet import NOTHING_WRONG
 from enginecalc.views.step_form import StepForm
+from enginecalc.views.torque_words import torque_unit
 
 _STYLE = """
 <style>
