@@ -232,6 +232,18 @@ def test_a_tight_piston_is_recognised_after_the_third(bench):
     assert "two turns" in open_names(bench, "4")
 
 
+def test_a_piston_that_adds_too_little_is_told_by_the_log_and_leaves_no_step_open(bench):
+    # 1.9, 1.8, 2.0, 0.3 and 1.9: the fourth is far below, which a piston that binds never is
+    for place, torque in (ENGINE, 1.0), ("4", 2.9), ("7", 4.7), ("2", 6.7), ("3", 7.0), ("1", 8.9):
+        turn(bench, place, torque)
+    (light,) = (each for each in torque_log(bench.build).entries if each.flagged)
+    assert (light.place, light.tight, light.score < 0) == ("3", False, True)
+    assert "cylinder 3 added 0.3 lbf·ft, the others 1.8 to 2.0: is a ring left out" in light.said
+    assert bench.wrong() == []
+    assert bench.entry("3", "two turns").wrong == ""
+    assert "two turns" not in open_names(bench, "3")
+
+
 def test_a_tight_piston_is_not_taken_for_one_whose_number_begins_alike(tmp_path):
     layout = layout_table("inline 6")  # pins at the bottom: 3, 4 at 60; 1, 6 at 180; 2, 5 at 300
     layout["firing_order"] = [12 if each == 3 else each for each in layout["firing_order"]]

@@ -7,6 +7,7 @@ import pytest
 from numpy.testing import assert_allclose
 from uncertainties import ufloat
 
+from enginecalc.fasteners import preload_from_torque, torque_for_preload
 from enginecalc.records import load_engine
 from enginecalc.records.bolt_stretch import bolt_stretches
 from enginecalc.records.bolts import bolt_card, bolt_results, carried_over
@@ -151,6 +152,35 @@ def test_the_stretch_is_that_of_many_thin_slices():
     area = np.pi / 4 * np.where(middles < ends[1], 0.320, 0.3344) ** 2
     force = CARD.preload.middle.m_as("lbf")
     assert_allclose(CARD.stretch.middle.m_as("inch"), np.sum(force / area / 30e6) * 1e-4, rtol=1e-6)
+
+
+def test_head_and_thread_have_a_friction_of_their_own():
+    # statics of each alone: a screw is a plane that climbs one pitch in a turn, pushed up against
+    # the flank's friction, which counts for 1 / cos 30 deg; a head is dragged round its mean radius
+    pitch, mean, face, in_thread, at_head = 1 / 24, 0.347937, 0.2375, 0.16, 0.06  # inch, 1
+    climb = np.arctan(pitch / (np.pi * mean))
+    screw = mean / 2 * np.tan(climb + np.arctan(in_thread / np.cos(np.pi / 6)))
+    thread, radius = (Q(0.375, "inch"), Q(pitch, "inch")), Q(face, "inch")
+    torque = torque_for_preload(Q(10000, "lbf"), *thread, in_thread, at_head, radius)
+    assert torque.m_as("lbf*inch") == pytest.approx(10000 * (screw + at_head * face), rel=0.01)
+    wider = torque_for_preload(Q(10000, "lbf"), *thread, in_thread, at_head, 2 * radius)
+    assert_allclose((wider - torque).m_as("lbf*inch"), 10000 * at_head * face, rtol=1e-9)
+    back = preload_from_torque(torque, *thread, in_thread, at_head, radius)
+    assert_allclose(back.m_as("lbf"), 10000, rtol=1e-12)
+    swapped = torque_for_preload(Q(10000, "lbf"), *thread, at_head, in_thread, radius)
+    assert abs(swapped - torque) > 0.05 * torque
+
+
+@pytest.mark.parametrize(("proof", "asked"), [(1.02, True), (1.20, True), (1.22, False)])
+def test_a_bolt_is_doubted_where_the_least_friction_asks_too_much_of_it(proof, asked):
+    # from 0.10 to 0.08 of friction the worked preload grows by 1.21; at 0.10 none of them is asked
+    # for as much as its proof strength
+    grown = WORKED["bolt.F_lbf_mu0.08"] / WORKED["bolt.F_lbf_mu0.10"]
+    strength = proof * WORKED["bolt.stress_ksi"]
+    doubts = bolt_card(changed(proof_strength=f"{strength:.3f} ksi")).doubts
+    told = [each for each in doubts if "proof strength in its thread" in each]
+    due = f"with the least friction the bolt is asked for {grown / proof:.2f} of its proof strength"
+    assert told == [f"{due} in its thread: it would stay longer"] * asked
 
 
 def test_the_short_form_with_the_nut_factor_gives_the_torque_back():

@@ -16,6 +16,8 @@ from tests.test_orientation import ALL, BACK, I4, V8, bank_of, side_named, uprig
 THREE = [("top", Q(15, "deg")), ("second", Q(135, "deg")), ("oil", Q(255, "deg"))]
 FIVE = [("top", Q(45, "deg")), ("second", Q(225, "deg")), ("oil expander", Q(135, "deg")),
         ("upper rail", Q(285, "deg")), ("lower rail", Q(300, "deg"))]  # fmt: skip
+BESIDE = [("top", Q(315, "deg")), ("second", Q(45, "deg")), ("oil expander", Q(180, "deg")),
+          ("upper rail", Q(135, "deg")), ("lower rail", Q(225, "deg"))]  # fmt: skip
 AWAY = I4.altered({"piston.pin_offset": "0.6 mm"})
 
 
@@ -81,10 +83,16 @@ def test_gaps_lie_clockwise_from_the_mark(gaps):
     made, said, _ = placed(V8, 3, gaps)
     shown = [artists for artists in made.above.gaps if artists[0].get_visible()]
     found = {}
-    for white, ends, _, text in shown:
+    for white, ends, leader, text in shown:
         x, y = white.get_xydata().mean(axis=0)
-        found[text.get_text()] = np.degrees(np.arctan2(x, y)) % 360
+        at = np.degrees(np.arctan2(x, y)) % 360
+        found[text.get_text()] = at
         assert len(ends.get_xydata()) == 5  # two short lines with nothing between
+        x, y = np.delete(ends.get_xydata(), 2, axis=0).T
+        beside = (np.degrees(np.arctan2(x, y)) - at + 180) % 360 - 180
+        assert_allclose(np.sort(beside), [-4, -4, 4, 4], atol=1e-9)  # at the ends of the white one
+        x, y = leader.get_xydata()[0]
+        assert (np.degrees(np.arctan2(x, y)) - at + 180) % 360 - 180 == pytest.approx(0, abs=1e-9)
     wanted = {
         f"{name}\n{at.m_as('deg'):g}°".replace(" ", "\n"): at.m_as("deg") for name, at in gaps
     }
@@ -149,6 +157,8 @@ FLAT, SPLIT = with_layout("flat 4"), with_layout("V6 60°, split pins", "per ban
     [
         *((V8, number, gaps, "outer") for number in (1, 2, 5, 6) for gaps in (THREE, FIVE)),
         (V8, 2, THREE, "valley"),
+        (V8, 1, BESIDE, "outer"),
+        (BACK, 2, BESIDE, "valley"),
         (I4, 2, FIVE, "left"),
         (AWAY, 3, THREE, "right"),
         (FLAT, 1, THREE, "upper"),

@@ -6,6 +6,7 @@ import shutil
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from scipy.optimize import minimize_scalar
 
 from enginecalc.records import contacts, load_engine
 from enginecalc.records.answers import wrong_reading
@@ -20,6 +21,7 @@ from enginecalc.records.torque_log import torque_log
 from enginecalc.records.torque_trace import trace_of
 from enginecalc.records.work_order import order_of_work
 from enginecalc.units import Q, ureg
+from tests.bench_work import build_with
 from tests.builds import DEMO, build_of
 from tests.chapters import ENGINES
 from tests.figures import WORKED, printed, worked
@@ -211,6 +213,53 @@ def test_repeats_are_averaged_and_the_coarser_wrench_counts(tmp_path):
     assert not found.flagged
 
 
+@pytest.mark.parametrize("coarse", ["8", "5", "4"])
+@pytest.mark.parametrize("direction", ["forward", "back"])
+def test_a_step_is_as_coarse_as_the_coarser_of_its_two_readings(tmp_path, coarse, direction):
+    rows = log(weight=0)
+    (row,) = (each for each in rows if (each["place"], each["direction"]) == (coarse, direction))
+    row["resolution"] = "2 lbf·ft"
+    found = {each.place: each for each in torque_log(build_of(tmp_path, rows)).entries}
+    assert found[coarse].resolution.m_as(LBFT) == pytest.approx(2.0)
+    # cylinder 5 adds 12.6 less 8.5, that is 2.2 more than the median; 4 was read after it
+    due = printed(str(WORKED["trq.z"][4])) if coarse == "4" else pytest.approx(2.2 / 2)
+    assert found["5"].score == due
+    assert found["5"].flagged == (coarse == "4")
+
+
+@pytest.mark.parametrize("coarse", ["5", "8"])
+def test_a_trace_is_as_coarse_as_the_coarser_of_the_two(tmp_path, coarse):
+    # 3 lbf·ft stand out of noise of 0.05, but not out of rounding to 2: 5 of 2 / sqrt 6 are 4.1
+    noise = np.random.default_rng(5).normal(0, 0.05, len(DEGREES))
+    made = traces(5, 2.0 + noise + 3.0 * (DEGREES == 60))
+    (tmp_path / "fine").mkdir()
+    fine = build_of(tmp_path / "fine", [*log(), *made])
+    assert trace_of(fine, 5).contacts.m_as("deg").tolist() == [60]
+    made = [row | {"resolution": "2 lbf·ft"} if row["place"] == coarse else row for row in made]
+    assert not len(trace_of(build_of(tmp_path, [*log(), *made]), 5).contacts)
+
+
+@pytest.mark.parametrize("offset", [0.3, -0.3])
+def test_a_trace_counts_from_the_true_top_of_an_offset_pin(tmp_path, offset):
+    # the piston's speed by differences of its height, from where that height is greatest
+    throw, rod, small = 1.82, 5.96, 1e-4
+
+    def height(angle):
+        return throw * np.cos(angle) + np.sqrt(rod**2 - (throw * np.sin(angle) - offset) ** 2)
+
+    top = minimize_scalar(lambda angle: -height(angle), bounds=(-0.5, 0.5), method="bounded",
+                          options={"xatol": 1e-10}).x  # fmt: skip
+    assert abs(np.degrees(top)) > 2
+    at = top + np.radians(DEGREES)
+    speed = abs(height(at + small) - height(at - small)) / (2 * small) / throw
+    build = build_with(tmp_path, V8.altered({"piston.pin_offset": f"{offset} in"}, fitting=False))
+    build.readings.append_many([*log(), *traces(5, 0.40 + 1.90 * speed)])
+    found = trace_of(build, 5)
+    assert_allclose(found.bearing.m_as(LBFT), 0.40, atol=2e-3)  # typed to four decimals
+    assert_allclose(found.ring.m_as(LBFT), 1.90, atol=2e-3)
+    assert_allclose(found.fitted.m_as(LBFT), found.added.m_as(LBFT), atol=2e-3)
+
+
 @pytest.mark.parametrize("unit, step", [("N·m", Q(0.5, "N*m")), ("lbf·ft", Q(0.25, LBFT))])  # noqa: PT006
 def test_the_usual_wrench_is_taken_where_none_is_named(tmp_path, unit, step):
     found = torque_log(build_of(tmp_path, [line("engine", 1.5, unit=unit)]))
@@ -285,7 +334,11 @@ def test_a_trace_read_one_way_loses_its_weight_in_the_fit(tmp_path):
 @pytest.mark.parametrize(
     ("bearing", "ring", "pattern"),
     [(3.5, 0.9, "constant at all angles"), (0.4, 5.6, "large mid-stroke"),
-     (4.0, -2.5, "largest at both dead centers")],
+     (4.0, -2.5, "largest at both dead centers"),
+     # the mean of abs(sin) is 2 / pi: 4.4 are 2.8 on average, and 7.0 are 4.5
+     (3.0, 4.4, "constant at all angles"), (3.0, 7.0, "large mid-stroke"),
+     # less than nothing by no more than the wrench's step of 0.25
+     (4.0, -0.15, "constant at all angles"), (4.0, -0.35, "largest at both dead centers")],
 )  # fmt: skip
 def test_a_flagged_piston_shows_what_kind_of_drag_it_is(tmp_path, bearing, ring, pattern):
     noise = np.random.default_rng(2).normal(0, 0.05, len(DEGREES))

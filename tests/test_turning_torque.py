@@ -6,6 +6,7 @@ import sympy
 from numpy.testing import assert_allclose
 from scipy.optimize import least_squares
 
+from enginecalc.crank import rod_tilt
 from enginecalc.turning_torque import (
     OUTLYING,
     TOUCHING,
@@ -52,6 +53,54 @@ def test_the_worked_trace_falls_into_its_parts_and_its_contact():
     left = drag_residuals(TURN, STROKE, ROD, TRACE)
     scores = contact_scores(left, RESOLUTION).m
     assert DEGREES[scores > TOUCHING].tolist() == WORKED["trq.spike_deg"]
+
+
+UPRIGHT = 9.80665 / 4.4482216 / 12  # lbf·ft of a kilogram that pulls on a lever of an inch
+V8 = WORKED["inputs"]["v8"]
+GOING = sum(V8[f"mass_{part}_g"] for part in ("piston", "pin", "rings", "locks", "rod_small_end"))
+TURNING = V8["mass_rod_big_end_g"] + V8["mass_shells_per_rod_g"] + V8["mass_oil_per_pin_g"]
+
+
+def turning_weights(degrees):
+    """Return the torques of piston and of big end in lbf·ft, in a bore that stands upright.
+
+    By the work of each weight over a small turn: how far it goes down for a radian.
+    """
+    throw, rod, small = V8["stroke_in"] / 2, V8["rod_length_in"], 1e-5
+
+    def height(angle):
+        return throw * np.cos(angle) + np.sqrt(rod**2 - (throw * np.sin(angle)) ** 2)
+
+    at = np.radians(degrees)
+    piston = (height(at - small) - height(at + small)) / (2 * small)
+    return GOING / 1000 * UPRIGHT * piston, TURNING / 1000 * UPRIGHT * throw * np.sin(at)
+
+
+def test_the_weight_of_a_piston_and_of_a_big_end_and_what_takes_them_out():
+    # as large as the wrench's resolution at the worst angle; half the sum of both ways has neither
+    piston, big_end = turning_weights(np.arange(0, 360.0))
+    assert np.max(piston) == worked("trq.weight_piston_lbfft")
+    assert np.max(big_end) == worked("trq.weight_big_end_lbfft")
+    friction = 1.9
+    one_way, other = (friction + side * (piston + big_end) for side in (1, -1))
+    made = friction_torque(Q(one_way, LBFT), Q(other, LBFT)).m_as(LBFT)
+    assert_allclose(made, friction, rtol=1e-12)
+    alone = WORKED["trq.weight_piston_lbfft"] + WORKED["trq.weight_big_end_lbfft"]
+    assert np.max(one_way) - friction == pytest.approx(alone, abs=0.02)
+
+
+def test_the_rod_swings_fastest_where_the_rings_stand_still():
+    # why a tight pin is felt at both dead centers: there the rod turns on it by 0.305 of a radian
+    # for a radian of crank, and the drag of the rings is nil
+    small = 1e-3
+    at = np.arange(0.0, 360)
+    tilt = [rod_tilt(Q(at + side * small, "deg"), STROKE, ROD).m_as("deg") for side in (1, -1)]
+    swing = abs(tilt[0] - tilt[1]) / (2 * small)
+    assert swing[0] == worked("trq.pin_swing_tdc")
+    assert swing[180] == worked("trq.pin_swing_tdc")
+    assert {*np.flatnonzero(swing > swing.max() - 1e-9)} == {0, 180}
+    assert_allclose(swing[[90, 270]], 0, atol=1e-7)
+    assert_allclose(drag_shape(deg(0, 180), STROKE, ROD).m, 0, atol=1e-12)
 
 
 def test_the_scatter_is_that_of_a_statistics_program():
