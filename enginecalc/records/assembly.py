@@ -160,7 +160,7 @@ class Assembly:
         return self.build.kept("newest rows", self._newest_rows)
 
     def _newest_rows(self):
-        rows = self.build.readings.latest().to_dict("records")
+        rows = self.build.readings.latest_cells()
         rows.sort(key=lambda row: int(row["repeat"]), reverse=True)  # the first repeat stays
         return {tuple(row[name] for name in KEY[:-1]): row for row in rows}
 

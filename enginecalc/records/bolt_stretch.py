@@ -102,7 +102,7 @@ class _Length:
 def _lengths(build):
     """Return {(place, bolt, when): _Length} of all rod bolts that were read."""
     sets = defaultdict(list)
-    for row in build.readings.latest().to_dict("records"):
+    for row in build.readings.latest_cells():
         if row["part"] == _PART and row["feature"].startswith("length "):
             when = row["feature"].removeprefix("length ")
             sets[row["place"], row["direction"], when].append(row)

@@ -76,7 +76,7 @@ class Build:
 
     def _means(self):
         sets = defaultdict(list)
-        for row in self.readings.latest().to_dict("records"):
+        for row in self.readings.latest_cells():
             sets[row["part"], row["feature"], row["place"]].append(row)
         materials = {(each.part, each.feature): each.material for each in measurements()}
         made = {}

@@ -53,7 +53,7 @@ def doubtful_lines(build):
 
 def sure_fits(build, fits):
     """Return those of a list of `Fit` that rest on no reading in doubt."""
-    lines, rows = doubtful_lines(build), build.readings.latest().to_dict("records")
+    lines, rows = doubtful_lines(build), build.readings.latest_cells()
     pins = {str(each.number): f"pin {each.pin}" for each in build.engine.layout.cylinder}
     rows = [row for row in rows if row["line"] in lines]
 
@@ -144,7 +144,7 @@ def _fits(size, row):
 
 def _rows(build):
     """Return the lengths and volumes that count, with median and spread of their fellows."""
-    cells = build.readings.latest().to_dict("records")
+    cells = build.readings.latest_cells()
     rows = [row_of(build, each) for each in cells if _unit(each["unit"])[1]]
     # fellows: those around it on the same part, and those at the same spot of other parts
     around = _sets([row for row in rows if not row.at.angle],

@@ -134,9 +134,12 @@ class HandOver:
     @cached_property
     def matchings(self):
         """{what was matched: `Matching`, or the sentence why there is none}."""
-        made = {}
+        made, decks = {}, "rods and pistons to even decks"
         ways = {"rods to crank pins": match_rods, "pistons to bores": match_pistons,
-                "rods and pistons to even decks": even_decks}  # fmt: skip
+                decks: even_decks}  # fmt: skip
+        if fitted := self.assembly.fitted():  # too late for this one, which moves everything
+            del ways[decks]
+            made[decks] = f"not proposed any more: cylinders {listed(fitted)} have their pistons"
         for name, way in ways.items():
             try:
                 made[name] = way(self.build)

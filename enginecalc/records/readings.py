@@ -57,6 +57,14 @@ class Readings:
         """
         return where(self._kept("reading", lambda rows: newest(rows, "reading")), key)
 
+    def latest_cells(self):
+        """Return the rows of `latest` as a list of dictionaries that nobody may change."""
+        with self._mutex:
+            frame = self.latest()
+            if "cells" not in self._made:
+                self._made["cells"] = frame.to_dict("records")
+            return self._made["cells"]
+
     def steps(self, **key):
         """Return the steps that count: the newest of each place, part and step, in file order.
 

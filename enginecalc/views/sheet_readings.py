@@ -1,12 +1,13 @@
 """Who and what on the hand-over sheet: the engine, its parts, the readings behind its results."""
 
+import functools
 import tomllib
 from collections import defaultdict
 
 from enginecalc.records.assembly import WHAT
 from enginecalc.records.places import place_words
 from enginecalc.records.work_order import order_of_work
-from enginecalc.units import Q, read
+from enginecalc.units import read, to_si
 from enginecalc.views import tables
 from enginecalc.views.sheet_parts import (
     BLANK,
@@ -167,9 +168,14 @@ def _size(quantity, unit, decimals):
     return tables.number(quantity.m_as(read(f"1 {unit}").units), decimals)
 
 
+@functools.cache
+def _in_si(unit):
+    return to_si(read(f"1 {unit}"))
+
+
 def _span(mean, unit, decimals):
     """Return the least and the greatest of a dimension's spots, or that there is one only."""
-    sizes = [_spot(mean, size, unit, decimals) for size in sorted(mean.spots.values())]
+    sizes = [_spot(size, unit, decimals) for size in sorted(mean.spots.values())]
     if sizes[0] == sizes[-1]:
         return "alike" if sizes[1:] else "–"
     return f"{sizes[0]} to {sizes[-1]}"
@@ -180,14 +186,13 @@ def _each(mean, unit, decimals):
     groups = defaultdict(list)
     for (way, end, angle), size in mean.spots.items():
         at = f"{angle.removesuffix('deg').strip()}°: ".replace("-", "−") if angle else ""
-        groups[" ".join(filter(None, (way, end)))].append(at + _spot(mean, size, unit, decimals))
+        groups[" ".join(filter(None, (way, end)))].append(at + _spot(size, unit, decimals))
     return "; ".join(f"{where} {', '.join(some)}".strip() for where, some in groups.items())
 
 
-def _spot(mean, size, unit, decimals):
+def _spot(size, unit, decimals):
     """Return a spot's size, which a mean holds in SI, in the unit shown."""
-    base = mean.value.to_base_units().units
-    return _size(Q(size, base), unit, decimals)
+    return tables.number(size / _in_si(unit), decimals)
 
 
 def remark_section(found):

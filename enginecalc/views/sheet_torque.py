@@ -75,7 +75,7 @@ def torque_section(found):
     log = found.torque
     if not log.entries:
         return Section("Turning torque", [Listing("", list(log.words))])
-    rows = {row["line"]: row for row in found.build.readings.latest().to_dict("records")}
+    rows = {row["line"]: row for row in found.build.readings.latest_cells()}
     unit = torque_text(log.entries[0].torque).partition(" ")[2]
     made = []
     for each in log.entries:
