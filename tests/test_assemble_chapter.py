@@ -156,6 +156,26 @@ def test_a_piston_that_adds_too_little_is_told_below_the_bars_and_is_not_tight(b
     assert not any("does not hold" in cell for cell in table(blank)["two turns"])
 
 
+def test_valve_pockets_are_drawn_where_they_were_found(chapter):
+    # the demonstration's lie in the valley: there the left bank's major thrust side lies as well
+    for cylinder, side in (("cylinder 1", "right"), ("cylinder 2", "left")):
+        at(chapter, cylinder)
+        assert "on the valley side, as held against the head" in plain(chapter.facts)
+        label = re.search('aria-label="(.*?)"', chapter.view.value)[1]
+        assert "Valve pockets on the valley side" in label
+        above = chapter.orientation.above
+        said = {"right": above.thrust_name, "left": above.pockets}[side]
+        assert "pockets:\nvalley side" in said.get_text()
+        assert (said.get_position()[0] > 0) is (side == "right")
+        other = {"left": above.thrust_name, "right": above.pockets}[side]
+        assert "pockets" not in other.get_text()
+    chapter.steps.by.value = "JB"
+    at(chapter, "before the pistons", "valve pockets")
+    chapter.steps.type("none")
+    at(chapter, "cylinder 1")
+    assert "pockets" not in chapter.orientation.above.thrust_name.get_text()
+
+
 # --- answering -----------------------------------------------------------------------------------
 
 
@@ -170,12 +190,13 @@ def test_nothing_is_saved_without_a_name(blank):
 def test_steps_are_answered_one_after_the_other(blank):
     form = blank.steps
     assert "Wash the block" in plain(form.asked)
-    for text in ("done", "done", "d", "70 lbf·ft", "1.0", "1,25", "0.006", "1"):
+    for text in ("done", "done", "d", "70 lbf·ft", "1.0", "1,25", "0.006", "1", "valley"):
         form.type(text)
         assert refused(blank) == "", text
     assert [row["feature"] for row in ledger(blank)] == [
         "block washed", "oilway plugs", "main shells", "main caps", "turning torque",
         "turning torque", "end play", "ring gap layout",
+        "valve pockets",
     ]  # fmt: skip
     assert {row["by"] for row in ledger(blank)} == {"JB"}
     assert "every step is done" in plain(form.asked)

@@ -90,7 +90,8 @@ def assembled(folder, wrong=None):
                 due = {"length": "0.0055 in", "angle": "105 deg"}.get(step.asks, "45 lbf·ft")
                 work.enter(part.place, step, due, by="A. Mason")
             elif step.kind != "reading":
-                known = {"ring layout": placements()[0].name, "tang side": "outer"}
+                known = {"ring layout": placements()[0].name, "tang side": "outer",
+                         "pocket side": "valley"}  # fmt: skip
                 answer = right_answer(build, step, part.place) or known.get(step.asks, "done")
                 answer = (wrong or {}).get((part.place, step.name), answer)
                 work.enter(part.place, step, answer, by="A. Mason")

@@ -37,6 +37,8 @@ def answers_to(build, step):
         return tuple(map(str, build.cylinders))
     if step.asks == "tang side":
         return SIDES[build.engine.layout.kind]
+    if step.asks == "pocket side":
+        return (*SIDES[build.engine.layout.kind], "none")
     if step.asks == "ring layout":
         return tuple(each.name for each in placements())
     return tuple(sorted(step.answers))  # so that the right one does not always stand first

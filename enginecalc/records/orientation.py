@@ -21,8 +21,8 @@ CAP = (
     " on another rod or turned round"
 )
 POCKETS = (
-    "Valve pockets: the file does not say where they lie; hold the piston against its head, and"
-    " keep pistons with pockets in their bank (common practice, no source)"
+    "Valve pockets: not entered yet where they lie; hold a piston against its head, and keep"
+    " pistons with pockets in their bank (common practice, no source)"
 )
 
 

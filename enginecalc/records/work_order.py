@@ -9,7 +9,7 @@ FINAL = "final checks"  # the stage after the last cylinder
 DONE = "done"  # what is typed for a step that asks nothing else
 SIGNATURE = "signature"  # what a step asks that is signed by name
 # steps that code asks for by their names
-RING_GAP_LAYOUT, PISTON_HOME = "ring gap layout", "piston home"
+RING_GAP_LAYOUT, VALVE_POCKETS, PISTON_HOME = "ring gap layout", "valve pockets", "piston home"
 CAP_NUMBER, TANG_SIDE, SIDE_PLAY = "cap number", "tang side", "side play"
 BOLT_LUBRICANT, BOLT_TORQUE = "bolt lubricant", "bolt torque"
 END_PLAY_AGAIN, LAST_TURNS, CAM_PHASE = "end play again", "last two turns", "cam phase"

@@ -8,7 +8,7 @@ from matplotlib.patches import Rectangle
 
 from enginecalc.records.orientation import orientation
 from enginecalc.records.work_order import steps_of
-from enginecalc.views.assembly_words import card_facts, due, ring_gaps, tang_side
+from enginecalc.views.assembly_words import card_facts, due, pocket_side, ring_gaps, tang_side
 from enginecalc.views.figures import new_figure
 from enginecalc.views.orientation_figures import OrientationFigure
 from enginecalc.views.sheets import MARGIN, PAPERS, STYLE, choice_fault, refuse
@@ -60,7 +60,7 @@ def _card(build, number, system, size):
     top, wide, tall = size[1] - MARGIN - _HEAD, size[0] - 2 * _LEFT, min(size[1] - _BELOW, _TALLEST)
     box = _LEFT / size[0], (top - tall) / size[1], wide / size[0], tall / size[1]
     picture, side = OrientationFigure(figure, box), tang_side(build, number)
-    picture.place(build.engine, here, ring_gaps(build), side, system)
+    picture.place(build.engine, here, ring_gaps(build), side, system, pocket_side(build))
     picture.name.set_text("")
     page = figure.add_axes([0, 0, 1, 1], xlim=(0, size[0]), ylim=(0, size[1]))
     page.set_axis_off()

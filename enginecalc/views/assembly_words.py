@@ -8,10 +8,10 @@ from enginecalc.records.bolt_stretch import bolt_stretches
 from enginecalc.records.bolts import bolt_card
 from enginecalc.records.fit_results import fit_results
 from enginecalc.records.matching import match_rods
-from enginecalc.records.orientation import POCKETS, backwards, orientation, sequence
+from enginecalc.records.orientation import POCKETS, SIDES, backwards, orientation, sequence
 from enginecalc.records.results import limits_of
 from enginecalc.records.ring_placement import chosen, gap_words, placements, turned
-from enginecalc.records.work_order import BOLT_TORQUE, DONE, steps_of
+from enginecalc.records.work_order import BOLT_TORQUE, DONE, VALVE_POCKETS, steps_of
 from enginecalc.units import ureg
 from enginecalc.views import tables
 from enginecalc.views.torque_words import torque_words
@@ -44,7 +44,7 @@ def facts(build, number, system):
         ("rings filed to", _filed(engine, system)),
         ("bolts", _bolts(engine, system)),
         ("side play", _side_play(build, here, system)),
-        ("valve pockets", POCKETS.partition(": ")[2]),
+        ("valve pockets", _pockets(build)),
     ]  # fmt: skip
     turned_round = "".join(
         f"<li>{html.escape(words.format(*(fine(each, system) for each in lengths)))}.</li>"
@@ -130,6 +130,21 @@ def tang_side(build, number):
     """Return on which side a cylinder's tangs must lie, "" while none was fitted."""
     step = next(each for each in steps_of("cylinder") if each.asks == "tang side")
     return right_answer(build, step, str(number))
+
+
+def pocket_side(build):
+    """Return the side on which valve pockets were found, "" where none was or there are none."""
+    found = build.readings.steps(place="engine", feature=VALVE_POCKETS)["note"]
+    sides = SIDES[build.engine.layout.kind]
+    return next((each for each in found if each in sides), "")
+
+
+def _pockets(build):
+    if side := pocket_side(build):
+        return f"on the {side} side, as held against the head; pistons stay with their bank"
+    if len(build.readings.steps(place="engine", feature=VALVE_POCKETS)):
+        return "none"
+    return POCKETS.partition(": ")[2]
 
 
 def fine(length, system):

@@ -51,7 +51,7 @@ class OrientationFigure:
         self.name = self.figure.text(*name, "", fontsize=13, weight="bold", **style)
         self.note = self.figure.text(*note, "", fontsize=9, **style)
 
-    def place(self, engine, here, gaps=(), tang_side="", system="metric"):
+    def place(self, engine, here, gaps=(), tang_side="", system="metric", pockets=""):
         """Move everything to where a cylinder has it; return in words what is shown.
 
         Parameters
@@ -66,11 +66,13 @@ class OrientationFigure:
             As `records.orientation.tang_side_like` returns it; "" where none was seen.
         system : str
             "inch" or "metric".
+        pockets : str
+            The side on which the valve pockets lie; "" where not known, or there are none.
         """
         self.name.set_text(here.name)
         note = f"Not to scale. Crank angles count from cylinder {here.first} at its top."
         self.note.set_text(f"{note}\n{BANKS}" if here.kind != "inline" else note)
-        said = [self.above.place(here, gaps, system)]
+        said = [self.above.place(here, gaps, system, pockets)]
         said.append(self.front.place(engine.layout, here, tang_side))
         said.append(self.cut.place(engine.layout, here))
         return f"{here.name}. {' '.join(said)}"
@@ -91,13 +93,19 @@ class Above(Schematic):
         self.axis_name.set_text("pin axis")
         self.thrust = self._arrow(20, lw=3)
         self.thrust_name, self.offset = self._text(), self._text()
+        self.pockets = self._text()
         self.gaps = []
 
-    def place(self, here, gaps, system):
-        """Move everything to an `Orientation`; return it in words."""
+    def place(self, here, gaps, system, pockets=""):
+        """Move everything to an `Orientation`; return it in words.
+
+        `pockets` names the side of the valve pockets as `here.thrust_side` names that of thrust.
+        """
         way = 1 if here.thrust == "right" else -1
         self.thrust.set_positions((0.28 * way, 0.32), (0.82 * way, 0.32))
-        self.thrust_name.set_text(f"major\nthrust:\n{here.thrust_side} side")
+        with_thrust = pockets == here.thrust_side
+        what = "thrust and\npockets:" if with_thrust else "major\nthrust:"
+        self.thrust_name.set_text(f"{what}\n{here.thrust_side} side")
         self.thrust_name.set_position((0.51 * way, -0.01))
         shift = {"major": way, "minor": -way}.get(here.offset_side, 0)
         self.axis.set_data([0.07 * shift] * 2, [-0.94, 0.45])
@@ -106,6 +114,9 @@ class Above(Schematic):
         self.offset.set_text(f"pin offset\n{told}\nto {here.thrust}" if shift == way else
                              f"pin offset\n{told}\naway from\nthrust" if shift else "")  # fmt: skip
         self.offset.set_position((-0.5 * way, -0.06))
+        across = f"pockets:\n{pockets} side"
+        self.pockets.set_text(across if pockets and not with_thrust else "")
+        self.pockets.set_position((-0.5 * way, 0.3 if shift else -0.06))
         self._place_gaps(gaps)
         said = (
             "Piston from above: front mark up, to the front; major thrust side"
@@ -113,6 +124,8 @@ class Above(Schematic):
         )
         if told:
             said += f" Pin offset {told} to the {here.offset_side} thrust side."
+        if pockets:
+            said += f" Valve pockets on the {pockets} side."
         if gaps:
             named = ", ".join(f"{name} {at.m_as('deg'):g}°" for name, at in gaps)
             said += f" Ring gaps clockwise from the mark: {named}."

@@ -9,6 +9,7 @@ from enginecalc.records.orientation import orientation
 from enginecalc.records.torque_readings import torque_text
 from enginecalc.records.torque_trace import trace_of
 from enginecalc.records.work_order import TANG_SIDE
+from enginecalc.views.assembly_words import pocket_side
 from enginecalc.views.build_figures import BoreMap, FitStrip
 from enginecalc.views.figures import new_figure, svg
 from enginecalc.views.orientation_figures import OrientationFigure
@@ -90,5 +91,5 @@ def clock_picture(found, gaps, system):
     tang = found.assembly.entry(str(number), TANG_SIDE)
     drawing = OrientationFigure()
     here, side = orientation(found.engine, number), tang.said if tang else ""
-    words = drawing.place(found.engine, here, gaps, side, system)
+    words = drawing.place(found.engine, here, gaps, side, system, pocket_side(found.build))
     return picture("clock", drawing.figure, words, "True-scale clocks are printed apart.")

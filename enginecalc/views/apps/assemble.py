@@ -128,7 +128,7 @@ class AssembleChapter(BuildPage):
             number = build.cylinder(section.place)
             said = self.orientation.place(
                 build.engine, orientation(build.engine, number), words.ring_gaps(build),
-                words.tang_side(build, number), system,
+                words.tang_side(build, number), system, words.pocket_side(build),
             )  # fmt: skip
             picture = figures.svg(self.orientation.figure, said)
             facts = words.facts(build, number, system)
