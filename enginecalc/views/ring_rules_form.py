@@ -32,6 +32,7 @@ class RingRulesForm(widgets.VBox):
         self.button = widgets.Button(description="Where they stand best", layout={"width": "auto"})
         self.button.layout.align_self = "flex-start"
         self.answer = widgets.HTML(paragraphs("The ring maker's figure comes first."))
+        self.answer.add_class("enginecalc-numbers")
         self.button.on_click(self._clicked)
         super().__init__([self.count, self.apart, self.away, self.axes, self.button, self.answer])
 
