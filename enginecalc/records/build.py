@@ -9,13 +9,14 @@ from pathlib import Path
 
 import numpy as np
 
+from enginecalc.cylinder import deck_clearance
 from enginecalc.records import figures
 from enginecalc.records.engine import load_engine
 from enginecalc.records.means import mean_of, text_of, where_from
 from enginecalc.records.places import listed, mains, measurement, measurements, places_of
 from enginecalc.records.readings import Readings
 from enginecalc.records.reference import folder
-from enginecalc.units import to_si
+from enginecalc.units import read, to_si
 
 
 class Build:
@@ -191,15 +192,14 @@ class Build:
 
     def deck_and_throw(self, cylinder):
         """Return deck height and half stroke of a cylinder in SI, measured where they were."""
-        changes = {path: text for path, (text, _) in self._replaced(cylinder).items()
-                   if path == "crank.stroke"}  # fmt: skip
-        engine = self.engine.altered(changes, fitting=False)
-        what = measurement("deck", "height")
+        values, what = self.engine.values, measurement("deck", "height")
         (place,) = self._places(what, cylinder)
         mean = self.mean("deck", "height", place)
-        deck = engine.values["block.deck_height"]
+        deck = values["block.deck_height"]
         deck = deck if mean is None else self._value(what, cylinder, [mean])[0]
-        return deck, engine.values["crank.stroke"] / 2
+        found = self._replaced(cylinder).get("crank.stroke")
+        stroke = values["crank.stroke"] if found is None else to_si(read(found[0], "length"))
+        return deck, stroke / 2
 
     def _with_deck(self, cylinder, made):
         """Put in the deck height at which the piston stands where it was read at its top."""
@@ -207,10 +207,17 @@ class Build:
         if below is None:
             return made
         others = {path: text for path, (text, _) in made.items() if path != "block.deck_height"}
-        engine = self.engine.altered(others, fitting=False)
+        values = self.engine.values
+
+        def size(path):
+            return to_si(read(others[path], "length")) if path in others else values[path]
+
+        stack = (size(path) for path in ("crank.stroke", "rod.length", "piston.compression_height"))
+        planned = values["block.deck_height"]
+        stands = deck_clearance.kernel(planned, *stack, values["pin_axis_offset"])
         on_axis = [size for (end, _, _), size in below.spots.items() if "thrust" not in end]
         clearance = float(np.mean(on_axis or list(below.spots.values())))
-        height = engine.values["block.deck_height"] + clearance - engine.values["deck_clearance"]
+        height = planned + clearance - stands
         text = text_of(height, to_si(below.u), below.value.units)
         return {**made, "block.deck_height": (text, f"piston below deck, {where_from([below])}"),
                 "running.deck_from": ("measured", where_from([below]))}  # fmt: skip

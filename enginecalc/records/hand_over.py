@@ -134,12 +134,12 @@ class HandOver:
     @cached_property
     def matchings(self):
         """{what was matched: `Matching`, or the sentence why there is none}."""
-        made, decks = {}, "rods and pistons to even decks"
+        made = {}
         ways = {"rods to crank pins": match_rods, "pistons to bores": match_pistons,
-                decks: even_decks}  # fmt: skip
-        if fitted := self.assembly.fitted():  # too late for this one, which moves everything
-            del ways[decks]
-            made[decks] = f"not proposed any more: cylinders {listed(fitted)} have their pistons"
+                "rods and pistons to even decks": even_decks}  # fmt: skip
+        if fitted := self.assembly.fitted():  # too late: these would move what is in
+            said = f"not proposed any more: cylinders {listed(fitted)} have their pistons"
+            return dict.fromkeys(ways, said)
         for name, way in ways.items():
             try:
                 made[name] = way(self.build)

@@ -1,5 +1,6 @@
 """From the readings of a dimension at one place to its size, its doubt and where it comes from."""
 
+import functools
 from collections import defaultdict
 from dataclasses import dataclass
 
@@ -46,10 +47,10 @@ def mean_of(found, expansion):
     free = len(found) - len(spots)
     scatter = np.sum(np.concatenate(spread) ** 2) / free if free else 0.0
     u = np.sqrt(scatter / len(found) + max(resolutions, default=0.0) ** 2 / 12)
-    unit = ureg.Unit(_unit_of(found[0]["unit"]))
+    unit, scale = _unit_of(found[0]["unit"])
     return Mean(
-        Q(float(np.mean(list(middles.values()))), _si_of(unit)).to(unit),
-        Q(float(u), _si_of(unit)).to(unit),
+        Q(float(np.mean(list(middles.values()))) / scale, unit),
+        Q(float(u) / scale, unit),
         len(found),
         max(row["time"] for row in found)[:10],
         middles,
@@ -57,12 +58,11 @@ def mean_of(found, expansion):
     )
 
 
+@functools.cache
 def _unit_of(text):
-    return str(read(f"1 {text}").units)
-
-
-def _si_of(unit):
-    return Q(1.0, unit).to_base_units().units
+    """Return a unit and its size in SI."""
+    one = read(f"1 {text}")
+    return one.units, to_si(one)
 
 
 def text_of(value, u, unit):
