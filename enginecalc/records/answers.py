@@ -245,7 +245,7 @@ def _length(quantity):
 def _tang_side(build, number):
     """Return the side of a cylinder's tangs by those of the rod whose side was entered first."""
     known = {str(each): each for each in build.cylinders}
-    for row in build.readings.steps(feature=TANG_SIDE).to_dict("records"):
+    for row in (each for each in build.readings.step_cells() if each["feature"] == TANG_SIDE):
         if row["place"] in known and row["note"] in SIDES[build.engine.layout.kind]:
             return tang_side_like(build.engine, known[row["place"]], row["note"], number)
     return ""
@@ -253,7 +253,7 @@ def _tang_side(build, number):
 
 def _unlubed(build, place):
     """Return why a bolt's torque does not hold: its lubricant came after it, or is another."""
-    rows_of = {row["feature"]: row for row in build.readings.steps(place=place).to_dict("records")}
+    rows_of = {row["feature"]: row for row in build.readings.step_cells() if row["place"] == place}
     lube, torque = rows_of.get(BOLT_LUBRICANT), rows_of.get(BOLT_TORQUE)
     if build.engine.rod_bolt.lubricant is None or torque is None:
         return ""

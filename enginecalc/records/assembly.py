@@ -82,7 +82,7 @@ class Assembly:
     def _entries(self):
         known = {each.name: each for each in order_of_work()}
         made, marks = {}, {}
-        for row in self.build.readings.steps().to_dict("records"):
+        for row in self.build.readings.step_cells():
             step, place = known.get(row["feature"]), row["place"]
             if step is None or place not in self._places(step):
                 continue  # a step of a person's own

@@ -104,6 +104,14 @@ class HandOver:
         return block_clearances(self.engine)
 
     @cached_property
+    def block_pairs(self):
+        """{pair: its rows of `block`, one for each cylinder}."""
+        made = {}
+        for row in self.block.itertuples():
+            made.setdefault(row.pair, []).append(row)
+        return made
+
+    @cached_property
     def torque(self):
         """The `TorqueLog`."""
         return torque_log(self.build, self.torque_unit)
@@ -191,8 +199,8 @@ class HandOver:
         for row in self.decks[0]:
             if row.off:
                 yield f"cylinder {row.cylinder} stands off the line of its bank's deck", READ
-        for pair, mine in self.block.groupby("pair", sort=False):
-            short = [each.cylinder for each in mine.itertuples()
+        for pair, mine in self.block_pairs.items():
+            short = [each.cylinder for each in mine
                      if status(to_si(each.clearance), to_si(each.limit)) == OUTSIDE]  # fmt: skip
             if short:
                 source = self.block.attrs["sources"][pair]

@@ -59,11 +59,18 @@ class Readings:
 
     def latest_cells(self):
         """Return the rows of `latest` as a list of dictionaries that nobody may change."""
+        return self._cells("latest cells", self.latest)
+
+    def step_cells(self):
+        """Return the rows of `steps` as a list of dictionaries that nobody may change."""
+        return self._cells("step cells", self.steps)
+
+    def _cells(self, name, table):
         with self._mutex:
-            frame = self.latest()
-            if "cells" not in self._made:
-                self._made["cells"] = frame.to_dict("records")
-            return self._made["cells"]
+            frame = table()
+            if name not in self._made:
+                self._made[name] = frame.to_dict("records")
+            return self._made[name]
 
     def steps(self, **key):
         """Return the steps that count: the newest of each place, part and step, in file order.

@@ -90,7 +90,9 @@ def torque_readings(build, feature):
     out there is a list of (place, sentence).
     """
     known, made, left_out, strange = _known(build), [], [], {}
-    for row in build.readings.latest(part="crank", feature=feature).to_dict("records"):
+    for row in build.readings.latest_cells():
+        if (row["part"], row["feature"]) != ("crank", feature):
+            continue
         if row["place"] not in known:
             strange.setdefault(row["place"], []).append(str(row["line"]))
             continue

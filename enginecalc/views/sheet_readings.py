@@ -101,7 +101,7 @@ def reading_section(found, system):
         cells("instruments", _listed(rows["instrument"])),
         cells("temperatures", _listed(map(from_ledger, rows["temperature"]))),
     ]
-    sizes, singles = _taken(found, rows, system)
+    sizes, singles = _taken(found, system)
     parts = [Table("", ("", ""), facts, FACTS), Text(_MEANT)]
     last = ("u", "n", "instrument", "date", "by")
     if sizes:
@@ -118,9 +118,9 @@ def _listed(column):
     return ", ".join(dict.fromkeys(filter(None, column)))
 
 
-def _taken(found, rows, system):
+def _taken(found, system):
     """Return the rows of what has a mean, and of what has none, below the names they are of."""
-    by_line = {row["line"]: row for row in rows.to_dict("records")}
+    by_line = {row["line"]: row for row in found.build.readings.latest_cells()}
     means = defaultdict(list)
     for (part, feature, place), mean in found.build.means().items():
         means[f"{part} {feature}"].append((place, mean))

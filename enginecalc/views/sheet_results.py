@@ -164,9 +164,9 @@ def deck_section(found, system):
 def block_section(found, system):
     """Return the section of clearances in the block, each pair at its nearest cylinder."""
     unit, made = tables.LENGTH[system][0], []
-    for pair, some in found.block.groupby("pair", sort=False):
-        row = min(some.itertuples(), key=lambda each: to_si(each.clearance))
-        same = [each.cylinder for each in some.itertuples()
+    for pair, some in found.block_pairs.items():
+        row = min(some, key=lambda each: to_si(each.clearance))
+        same = [each.cylinder for each in some
                 if abs(to_si(each.clearance - row.clearance)) < 1e-9]  # fmt: skip
         source = found.block.attrs["sources"][pair]
         low = f"at least {tables.length(row.limit, system)} · {source}"
