@@ -1,5 +1,6 @@
 """The hand-over sheet: one HTML file that says all of a build, and prints from any browser."""
 
+import functools
 import importlib.metadata
 import re
 from pathlib import Path
@@ -171,6 +172,7 @@ def _newest(build):
     return max(times, default="")[:10] or BLANK
 
 
+@functools.cache
 def _version():
     try:
         return importlib.metadata.version("enginecalc")

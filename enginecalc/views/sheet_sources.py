@@ -1,5 +1,6 @@
 """The formulas of the hand-over sheet and the sources they stand on."""
 
+import functools
 import re
 
 from enginecalc import bob_weight, bolted_joint, deck, fasteners, fits, measured, ring_gaps
@@ -54,6 +55,7 @@ def _keys(text):
             if key in rows("sources", "key")]  # fmt: skip
 
 
+@functools.cache
 def _cited(formula):
     """Return the keys of the sources in a formula's docstring."""
     _, _, said = (formula.__doc__ or "").partition("Sources\n")
