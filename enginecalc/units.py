@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pint
+from pint.util import to_units_container
 
 
 def _registry():
@@ -149,14 +150,23 @@ _FACTORS = {}
 
 def to_si(quantity):
     """Return the magnitude of a quantity in coherent SI, by a factor learnt once per unit."""
-    units = quantity.units
-    factor = _FACTORS.get(units)
+    key = to_units_container(quantity)  # cheaper to look up than quantity.units
+    factor = _FACTORS.get(key)
     if factor is None:
-        base = Q(1.0, units).to_base_units().units
-        factor = _FACTORS[units] = _factor(units, base)
+        base = Q(1.0, quantity.units).to_base_units().units
+        factor = _FACTORS[key] = _factor(quantity.units, base)
     if factor is _OFFSET:
         return quantity.to_base_units().magnitude
     return quantity.magnitude * factor
+
+
+def size_in(quantity, unit):
+    """Return the magnitude of a quantity in a unit, as ``m_as`` does, by a factor learnt once."""
+    key = to_units_container(quantity), to_units_container(unit)
+    factor = _FACTORS.get(key)
+    if factor is None:
+        factor = _FACTORS[key] = _factor(quantity.units, unit)
+    return quantity.m_as(unit) if factor is _OFFSET else quantity.magnitude * factor
 
 
 def same_kind(unit, other):
@@ -170,6 +180,7 @@ def short(quantity):
     return text.replace("ft·lbf", "lbf·ft").replace("m·N", "N·m")
 
 
+@functools.cache
 def _turns(unit):
     """Say whether `unit` names an angle: rad, deg, turn, rpm, but not Hz or a bare 1/min."""
     words = re.split(r"[^a-z_]+", str(unit))
@@ -298,7 +309,7 @@ class Typed:
     plus: pint.Quantity | None = None
     minus: pint.Quantity | None = None
 
-    @property
+    @functools.cached_property
     def standard_uncertainty(self):
         """Half the width of the limits over the root of three, or None without limits.
 

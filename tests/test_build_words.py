@@ -113,8 +113,8 @@ def test_form_that_rests_on_a_doubtful_reading_is_in_doubt():
 def test_half_a_figure_is_shown_alike_however_it_was_worked_out():
     ways = [Q(0.01475, "inch"), Q(0.014750000000000001, "inch"), Q(0.01475, "inch").to("m"),
             Q(0.37465, "mm"), float(0.01475 * 0.0254)]  # fmt: skip
-    assert {build_words.fine(each, "inch") for each in ways} == {"0.0147"}
-    assert {build_words._say(FITS[0], each, "inch") for each in ways[:4]} == {"0.0147 in"}
+    assert {build_words.fine(each, "inch") for each in ways} == {"0.0148"}
+    assert {build_words._say(FITS[0], each, "inch") for each in ways[:4]} == {"0.0148 in"}
 
 
 def test_fits_in_millimeters_have_three_decimals():

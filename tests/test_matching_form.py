@@ -194,7 +194,7 @@ def test_only_a_target_far_from_limits_or_mean_is_refused(limits, target, refuse
 def test_even_decks_say_what_they_rest_on_and_what_is_in_doubt():
     said = plain(form(DECKS).numbers)
     assert "worked out from deck height, throw, rod and piston" in said
-    assert "cylinder 4 was read at 0.0177 in: measure it again first" in said
+    assert "cylinder 4 was read at 0.0178 in: measure it again first" in said
     assert "cylinder 3 was read" not in said
     assert "The diameter of piston 7 is in doubt" in said
     assert "Piston clearance and oil clearance are then to be worked out again" in said

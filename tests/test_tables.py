@@ -1,10 +1,12 @@
 """Figures as a person reads them: digits, limits, words, and tables nothing breaks out of."""
 
 import html
+import math
 import re
 from html.parser import HTMLParser
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -112,6 +114,11 @@ def test_digits_shown_never_exceed_what_was_measured(size, spread):
         (1234567.8, 0, False, "1,234,568"),
         (27180.3, -1, False, "27,180"),
         (950.0, -3, False, "1,000"),
+        (0.01475, 4, False, "0.0148"),  # half way as written, though a float lies below it
+        (np.float64(0.01475), 4, False, "0.0148"),
+        (0.01465, 4, False, "0.0146"),
+        (math.inf, 2, False, "inf"),
+        (math.nan, 2, False, "nan"),
     ],
 )
 def test_numbers(value, decimals, signed, text):

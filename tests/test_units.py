@@ -21,7 +21,7 @@ from enginecalc.crank import (
 )
 from enginecalc.cylinder import swept_volume
 from enginecalc.forces import thermal_growth
-from enginecalc.units import Q, UnitError, quantities, read, read_typed, ureg
+from enginecalc.units import Q, UnitError, quantities, read, read_typed, size_in, to_si, ureg
 from tests.figures import printed
 
 CRANK = {"stroke": Q(86, "mm"), "rod_length": Q(143, "mm")}
@@ -165,6 +165,29 @@ def test_a_rise_is_not_a_reading(unit):
 @pytest.mark.parametrize("rise", [Q(70, "delta_degC"), Q(70, "K"), Q(126, "delta_degF")])
 def test_a_rise_comes_in_any_size_of_degree(rise):
     assert_allclose(thermal_growth(Q(2, "m"), Q(12e-6, "1/K"), rise).m_as("mm"), 1.68, rtol=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("quantity", "unit"),
+    [
+        (Q(3.25, "inch"), "mm"),
+        (Q(82.55, "mm"), "inch"),
+        (Q([1.0, 2.0], "lbf*ft"), "N*m"),
+        (Q(68.0, "degF"), "degC"),
+        (Q(20.0, "degC"), "degC"),
+        (Q(5200, "rpm"), "rad/s"),
+        (Q(1.75, ""), ""),
+    ],
+)
+def test_learnt_factors_convert_as_pint_does(quantity, unit):
+    for _ in range(2):  # as learnt, and as known
+        assert_allclose(size_in(quantity, ureg.Unit(unit)), quantity.m_as(unit), rtol=1e-14)
+        assert_allclose(to_si(quantity), quantity.to_base_units().m, rtol=1e-14)
+
+
+def test_a_size_in_a_unit_of_another_kind_is_refused():
+    with pytest.raises(pint.DimensionalityError):
+        size_in(Q(3, "inch"), ureg.Unit("deg"))
 
 
 def test_defaults_and_keywords():

@@ -2,9 +2,10 @@
 
 import html
 import math
+from decimal import Decimal
 
 from enginecalc.records.figures import FITS
-from enginecalc.units import ureg
+from enginecalc.units import size_in, ureg
 
 SYSTEMS = ("inch", "metric")
 
@@ -81,8 +82,13 @@ def decimals_for(u, most):
 
 
 def number(value, decimals, signed=False):
-    """Return a number as text, with thousands set apart when it is long, never "-0.000"."""
-    value = round(value, decimals) + 0.0
+    """Return a number as text, with thousands set apart when it is long, never "-0.000".
+
+    Half way between two it is the even one, judged by the digits as they would be written.
+    """
+    value = float(value)
+    if math.isfinite(value):
+        value = float(round(Decimal(repr(value)), decimals)) + 0.0
     if signed and value == 0:
         return "0"
     return f"{value:{'+' if signed else ''},.{max(decimals, 0)}f}"
@@ -93,8 +99,8 @@ def say(name, quantity, system, u=None, *, signed=False, with_unit=True):
     if quantity is None:
         return ""
     unit, most = SHOWN[name][system]
-    size = quantity.m_as(UNITS[unit])
-    spread = None if u is None else u.m_as(UNITS[unit])
+    size = size_in(quantity, UNITS[unit])
+    spread = None if u is None else size_in(u, UNITS[unit])
     decimals = decimals_for(spread, most)
     text = number(size, decimals, signed)
     if spread:
@@ -107,7 +113,7 @@ def say(name, quantity, system, u=None, *, signed=False, with_unit=True):
 def length(quantity, system):
     """Return a length as a person reads it in this unit system, "0.108 in"."""
     unit, decimals = LENGTH[system]
-    return f"{number(quantity.m_as(UNITS[unit]), decimals)} {unit}"
+    return f"{number(size_in(quantity, UNITS[unit]), decimals)} {unit}"
 
 
 def say_result(result, system):
@@ -128,7 +134,7 @@ def say_limits(result, system, *, with_unit=True, with_source=True):
     """Return what a result must be, and who says so: "0.035 to 0.045 in · part maker"."""
     unit, decimals = SHOWN[result.name][system]
     low, high = (
-        None if each is None else _limit(each.m_as(UNITS[unit]), decimals, unit)
+        None if each is None else _limit(size_in(each, UNITS[unit]), decimals, unit)
         for each in (result.low, result.high)
     )
     if low is None and high is None:
