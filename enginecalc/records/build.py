@@ -1,13 +1,13 @@
 """A build: a folder with an engine as planned and the ledger of what was measured on it."""
 
+import math
 import os
 import re
 import shutil
 import tempfile
 from collections import defaultdict
 from pathlib import Path
-
-import numpy as np
+from statistics import fmean
 
 from enginecalc.cylinder import deck_clearance
 from enginecalc.records import figures
@@ -170,18 +170,18 @@ class Build:
 
     def _value(self, what, cylinder, found):
         """Return value and standard uncertainty in SI for one cylinder."""
-        value = float(np.mean([to_si(each.value) for each in found]))
+        value = fmean(to_si(each.value) for each in found)
         half = self.own_half(cylinder) if what.places == "pin" else ""
         mine = [size for (_, end, _), size in found[0].spots.items() if half and end == half]
-        value = float(np.mean(mine)) if mine else value
-        u = float(np.sqrt(np.sum([to_si(each.u) ** 2 for each in found])) / len(found))
+        value = fmean(mine) if mine else value
+        u = math.hypot(*(to_si(each.u) for each in found)) / len(found)
         ends = {"front": [], "rear": []}
         if what.places == "bank":
             for (_, height, _), size in found[0].spots.items():
                 ends.get(height, []).append(size)
             if all(ends.values()):
                 part = self._along(cylinder)
-                front, rear = (float(np.mean(each)) for each in ends.values())
+                front, rear = map(fmean, ends.values())
                 value = front + part * (rear - front)
         return value, u
 
@@ -216,11 +216,15 @@ class Build:
         planned = values["block.deck_height"]
         stands = deck_clearance.kernel(planned, *stack, values["pin_axis_offset"])
         on_axis = [size for (end, _, _), size in below.spots.items() if "thrust" not in end]
-        clearance = float(np.mean(on_axis or list(below.spots.values())))
+        clearance = fmean(on_axis or below.spots.values())
         height = planned + clearance - stands
         text = text_of(height, to_si(below.u), below.value.units)
         return {**made, "block.deck_height": (text, f"piston below deck, {where_from([below])}"),
                 "running.deck_from": ("measured", where_from([below]))}  # fmt: skip
+
+    def fields_read(self, cylinder):
+        """Return the fields of `measured(cylinder)` behind which a reading stands."""
+        return self._replaced(cylinder).keys()
 
     def origin(self, path, cylinder):
         """Return where a figure of `measured(cylinder)` comes from.

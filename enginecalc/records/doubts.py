@@ -2,16 +2,17 @@
 
 import functools
 from itertools import combinations
+from statistics import median
 from types import SimpleNamespace
 
 import numpy as np
 
-from enginecalc.measured import reference_size
 from enginecalc.records import figures
 from enginecalc.records.fit_results import fit_results
 from enginecalc.records.ledger_rows import KEY
+from enginecalc.records.means import size_of
 from enginecalc.records.places import Place, measurement
-from enginecalc.units import Q, read, to_si, ureg
+from enginecalc.units import Q, read, to_si
 
 _APART = 3 * (1 + 1e-6)  # finest digits by which repeats may differ
 _FAR = 10 * (1 + 1e-6)  # finest digits and robust standard deviations that set a reading apart
@@ -32,7 +33,7 @@ _RESTS = {  # {in the name of a fit: what is read for it}
     "pin_": ("crank pin diameter",),
     "journal_": ("main journal diameter",),
 }
-_SURE, _DEGC = to_si(Q(0.0005, "inch")), ureg.Unit("degC")
+_SURE = to_si(Q(0.0005, "inch"))
 
 
 def reading_doubts(build, fits=None):
@@ -151,14 +152,13 @@ def _rows(build):
                    lambda at: (at.part, at.feature, at.place))  # fmt: skip
     alike = _sets(rows, lambda at: (at.part, at.feature, at.direction, at.height, at.angle))
     for some in (*around, *alike):
-        sizes = np.array([row.size for row in some])
-        usual = np.median(sizes)
-        way = usual, _ROBUST * np.median(np.abs(sizes - usual))
+        usual = median(row.size for row in some)
+        way = usual, _ROBUST * median(abs(row.size - usual) for row in some)
         for row in some if len({row.at for row in some}) > 2 else ():
             row.fellows.append(way)
     for some in _sets(rows, lambda at: (at.part, at.feature, at.angle)):
         for row in some if len(some) > 2 and some[0].is_length else ():
-            row.usual = np.median([abs(each.size) for each in some])
+            row.usual = median(abs(each.size) for each in some)
     return rows
 
 
@@ -166,13 +166,14 @@ def row_of(build, cells):
     """Return a row of a ledger with its size and finest digit in SI, at 20 °C."""
     (scale, kind), digits = _unit(cells["unit"]), len(cells["value"].partition(".")[2])
     at = Place(*(cells[key] for key in KEY[:-1]))
-    size, step = float(cells["value"]) * scale, scale * 10.0**-digits
+    step = scale * 10.0**-digits
     what, note = measurement(at.part, at.feature), f"; {cells['note']}" if cells["note"] else ""
-    if cells["temperature"] and what is not None and what.material:
+    grows = None
+    if what is not None and what.material:
         grows = figures.material(figures.field(build.engine, f"{what.material}.material"))[0]
-        size = reference_size.kernel(size, grows or 0.0, read(cells["temperature"]).m_as(_DEGC))
     return SimpleNamespace(
-        **{name: cells[name] for name in ("line", "value", "unit")}, at=at, size=size,
+        **{name: cells[name] for name in ("line", "value", "unit")}, at=at,
+        size=size_of(cells, grows),
         is_length=kind == "length", fellows=[], usual=0.0,
         step=to_si(read(cells["resolution"])) if cells["resolution"] else step,
         said=f"{cells['value']} {cells['unit']} ({at.words}{note})",

@@ -8,9 +8,9 @@ from enginecalc import fits, measured
 from enginecalc.records.figures import FITS
 from enginecalc.records.places import mains
 from enginecalc.records.results import Result, limits_of
-from enginecalc.units import Q, to_si, ureg
+from enginecalc.units import Q, size_in, to_si, ureg
 
-_METER = ureg.Unit("m")
+_METER, _ONE_METER = ureg.Unit("m"), Q(1.0, "m")
 _INCHES = (ureg.Unit("inch"), ureg.Unit("thou"))
 
 
@@ -83,8 +83,9 @@ def worst_first(found):
 def _fit(build, name, place, value=None, u=None, reason=""):
     low, high, source = limits_of(build.engine, name, _METER)
     unit = low.units if low is not None else high.units if high is not None else _METER
-    amount = None if value is None else Q(float(value), _METER).to(unit)
-    doubt = None if u is None or value is None else Q(float(u), _METER).to(unit)
+    scale = size_in(_ONE_METER, unit)
+    amount = None if value is None else Q(float(value) * scale, unit)
+    doubt = None if u is None or value is None else Q(float(u) * scale, unit)
     return Fit(place, Result(name, amount, doubt, low, high, source, reason))
 
 

@@ -227,9 +227,9 @@ class HandOver:
         for each in self.unread:
             where = next((where for word, where in _TAKEN if word in each.name), READ)
             found.append((f"{each.name}: {each.blank} of {each.count} places not read", where))
+        entered = self.assembly.entries()
         for section in self.assembly.sections():
-            left = [step for step in section.steps
-                    if self.assembly.entry(section.place, step.name) is None]  # fmt: skip
+            left = [step for step in section.steps if (section.place, step.name) not in entered]
             if left:
                 done = f"{len(left)} of {len(section.steps)} steps not done"
                 found.append((f"{section.title}: {done}", FIT))

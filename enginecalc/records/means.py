@@ -1,10 +1,11 @@
 """From the readings of a dimension at one place to its size, its doubt and where it comes from."""
 
 import functools
+import math
 from collections import defaultdict
 from dataclasses import dataclass
+from statistics import fmean
 
-import numpy as np
 import pint
 
 from enginecalc.measured import reference_size
@@ -29,28 +30,36 @@ class Mean:
     lines: tuple  # in the ledger
 
 
+def size_of(row, expansion):
+    """Return the size in a row of the ledger in SI, at 20 °C where its material is known."""
+    size = to_si(read(f"{row['value']} {row['unit']}"))
+    if expansion is None or not row["temperature"]:
+        return size
+    return reference_size.kernel(size, expansion, _celsius(row["temperature"]))
+
+
+@functools.cache
+def _celsius(text):
+    return read(text).m_as(_DEGC)
+
+
 def mean_of(found, expansion):
     """Return the `Mean` of the ledger's rows of one dimension at one place."""
     spots = defaultdict(list)
-    resolutions = []
     for row in found:
-        size = to_si(read(f"{row['value']} {row['unit']}"))
-        if expansion is not None and row["temperature"]:
-            size = reference_size.kernel(
-                size, expansion=expansion, temperature=read(row["temperature"]).m_as(_DEGC)
-            )
-        spots[row["direction"], row["height"], row["angle"]].append(size)
-        if row["resolution"]:
-            resolutions.append(to_si(read(row["resolution"])))
-    middles = {spot: float(np.mean(sizes)) for spot, sizes in spots.items()}
-    spread = [np.subtract(sizes, middles[spot]) for spot, sizes in spots.items()]
+        spots[row["direction"], row["height"], row["angle"]].append(size_of(row, expansion))
+    middles = {spot: fmean(sizes) for spot, sizes in spots.items()}
+    squares = sum((size - middles[spot]) ** 2 for spot, sizes in spots.items() for size in sizes)
     free = len(found) - len(spots)
-    scatter = np.sum(np.concatenate(spread) ** 2) / free if free else 0.0
-    u = np.sqrt(scatter / len(found) + max(resolutions, default=0.0) ** 2 / 12)
-    unit, scale = _unit_of(found[0]["unit"])
+    scatter = squares / free if free else 0.0
+    steps = {row["resolution"] for row in found} - {""}
+    coarsest = max((to_si(read(text)) for text in steps), default=0.0)
+    u = math.sqrt(scatter / len(found) + coarsest**2 / 12)
+    unit = read(f"1 {found[0]['unit']}").units
+    scale, _ = _written(unit)
     return Mean(
-        Q(float(np.mean(list(middles.values()))) / scale, unit),
-        Q(float(u) / scale, unit),
+        Q(fmean(middles.values()) / scale, unit),
+        Q(u / scale, unit),
         len(found),
         max(row["time"] for row in found)[:10],
         middles,
@@ -59,18 +68,17 @@ def mean_of(found, expansion):
 
 
 @functools.cache
-def _unit_of(text):
-    """Return a unit and its size in SI."""
-    one = read(f"1 {text}")
-    return one.units, to_si(one)
+def _written(unit):
+    """Return a unit's size in SI, and its short name."""
+    return to_si(Q(1.0, unit)), f"{unit:~P}"
 
 
 def text_of(value, u, unit):
     """Return a figure as one would type it, its uncertainty as limits of equal likelihood."""
-    scale = to_si(Q(1.0, unit))
+    scale, name = _written(unit)
     text = f"{value / scale:.6f}".rstrip("0")
-    wide = f" ± {u * np.sqrt(3) / scale:.6f}" if u > 0 else ""
-    return f"{text}{'0' if text.endswith('.') else ''}{wide} {unit:~P}"
+    wide = f" ± {u * math.sqrt(3) / scale:.6f}" if u > 0 else ""
+    return f"{text}{'0' if text.endswith('.') else ''}{wide} {name}"
 
 
 def where_from(found):

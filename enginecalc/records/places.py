@@ -86,6 +86,7 @@ def measurements():
     return tuple(made)
 
 
+@functools.cache
 def measurement(part, feature):
     """Return the `Measurement` of a part's feature, None for one of a person's own."""
     return next((m for m in measurements() if (m.part, m.feature) == (part, feature)), None)

@@ -67,9 +67,10 @@ class Readings:
 
     def _cells(self, name, table):
         with self._mutex:
-            frame = table()
+            self._refresh()
             if name not in self._made:
-                self._made[name] = frame.to_dict("records")
+                rows = cells_in(table(), "line")
+                self._made[name] = [dict(zip(Row._fields, row, strict=True)) for row in rows]
             return self._made[name]
 
     def steps(self, **key):

@@ -1,7 +1,9 @@
 """Every result of an engine in one list, each with how sure it is and the limits it must keep."""
 
+import functools
 from dataclasses import dataclass
 
+import numpy as np
 import pint
 
 from enginecalc import limits, uncertainty
@@ -26,7 +28,7 @@ class Result:
     reason: str = ""
     spread: uncertainty.Spread | None = None
 
-    @property
+    @functools.cached_property
     def status(self):
         """One of "within", "close", "outside", "not measured"; without limits, "within"."""
         value, low, high, u = (
@@ -46,13 +48,12 @@ def results(engine, names=figures.RESULTS):
     names : sequence of str
         Which ones; all when not given.
     """
-    spreads = _spreads(engine, names)
-    return [_result(engine, name, spreads.get(name)) for name in names]
+    values, spreads = _spreads(engine, names)
+    return [_result(engine, name, values[name], spreads.get(name)) for name in names]
 
 
-def _result(engine, name, spread):
-    unit = ureg.Unit(figures.UNITS[name])
-    value = engine.values[name]
+def _result(engine, name, value, spread):
+    unit = _unit(figures.UNITS[name])
     low, high, source = limits_of(engine, name, unit)
     return Result(
         name,
@@ -66,8 +67,14 @@ def _result(engine, name, spread):
     )
 
 
+_unit = functools.cache(ureg.Unit)
+
+
 def _spreads(engine, names):
-    """Return {name: Spread} from the limits typed with the dimensions, all in one evaluation."""
+    """Return {name: value} and {name: Spread}, from the limits typed with the dimensions.
+
+    All in one evaluation, of which the first column is the value.
+    """
     uncertain = {}
     for path in figures.FIELDS:
         text = engine.text_at(path)
@@ -76,11 +83,11 @@ def _spreads(engine, names):
             if u is not None:
                 uncertain[path] = to_si(u)
     if not uncertain:
-        return {}
+        return engine.values, {}
     columns = figures.Figures(uncertainty.shifted(figures.inputs(engine), uncertain))
-    made = {name: uncertainty.spread(columns[name], uncertain) for name in names
-            if columns[name] is not None}  # fmt: skip
-    return {name: spread for name, spread in made.items() if spread is not None}
+    varied = {name: columns[name] for name in names if np.ndim(columns[name])}
+    values = {name: float(varied[name][0]) if name in varied else columns[name] for name in names}
+    return values, {name: uncertainty.spread(each, uncertain) for name, each in varied.items()}
 
 
 def limits_of(engine, name, unit):
@@ -104,11 +111,16 @@ def _bound(engine, row, side):
     """Return a limit of the table: a figure, and so much more per unit of a field; or None."""
     if not row[side]:
         return None
-    bound = Q(float(row[side]), row["unit"])
+    bound = _amount(row[side], row["unit"])
     if not row[f"{side}_per"]:
         return bound
     size = figures.field(engine, row["of"])
     return None if size is None else bound + float(row[f"{side}_per"]) * size.to(row["unit"])
+
+
+@functools.cache
+def _amount(text, unit):
+    return Q(float(text), unit)
 
 
 _DEFAULTS = {

@@ -68,8 +68,7 @@ def _cylinder(build, number):
     if engine is build.engine:
         return
     for each in results(engine):
-        fields = sorted(path for path in figures.rests_on(each.name)
-                        if build.origin(path, number) != "planned")  # fmt: skip
+        fields = sorted(build.fields_read(number) & {*figures.rests_on(each.name)})
         origin = f"measured: {', '.join(fields)}" if fields else "planned"
         row = _row(state, place, each, origin)
         yield {**row, "meaning": row["meaning"] + _AS_IF_ALIKE.get(each.name, "")}

@@ -113,21 +113,31 @@ def torque_log(build, unit=None):
     ValueError
         When `unit` is not one of torque.
     """
-    unit = unit_to_show(unit)
+    first = next((mine[0] for mine in _by_place(build)[0].values()), None)
+    unit = unit_to_show(unit) or (first and first.unit)
     return build.kept(("torque log", unit), lambda: _log(build, unit))
 
 
+def _by_place(build):
+    """Return {place: its readings that count}, in the order of fitting, and what was left out."""
+    return build.kept("torque by place", lambda: _placed(build))
+
+
+def _placed(build):
+    readings, left_out = torque_readings(build, "turning torque")
+    made = {place: [each for each in readings if each.place == place and each.line >= line]
+            for place, line in fitted(build).begun.items()}  # fmt: skip
+    return {place: mine for place, mine in made.items() if mine}, left_out
+
+
 def _log(build, unit):
-    fitting, (readings, left_out) = fitted(build), torque_readings(build, "turning torque")
+    fitting, (readings, left_out) = fitted(build), _by_place(build)
     entries = []
-    for place, line in fitting.begun.items():
-        mine = [each for each in readings if each.place == place and each.line >= line]
-        if mine:
-            unit = unit or mine[0].unit
-            before = fitting.held[entries[-1].place] + (entries[-1].place,) if entries else ()
-            within = () if place == "engine" else (*fitting.held[place], place)
-            since = tuple(each for each in within if each not in before)
-            entries.append(replace(_entry(place, mine, unit), since=since))
+    for place, mine in readings.items():
+        before = fitting.held[entries[-1].place] + (entries[-1].place,) if entries else ()
+        within = () if place == "engine" else (*fitting.held[place], place)
+        since = tuple(each for each in within if each not in before)
+        entries.append(replace(_entry(place, mine, unit), since=since))
     entries = _with_words(_with_increments(entries))
     stale = {place: (fitting.stale_words(place),) for place in fitting.stale}
     one_way = {each.place: (_one_way(each),) for each in entries if each.way != "both"}

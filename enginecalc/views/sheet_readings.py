@@ -7,7 +7,7 @@ from collections import defaultdict
 from enginecalc.records.assembly import WHAT
 from enginecalc.records.places import place_words
 from enginecalc.records.work_order import order_of_work
-from enginecalc.units import read, to_si
+from enginecalc.units import read, size_in, to_si
 from enginecalc.views import tables
 from enginecalc.views.sheet_parts import (
     BLANK,
@@ -140,7 +140,7 @@ def _taken(found, system):
             if own != unit:
                 told[0] += f" [{from_ledger(own)}]"
             instrument, by = (_listed(row[each] for row in some) for each in ("instrument", "by"))
-            u = first_figure(mean.u.m_as(read(f"1 {own}").units))
+            u = first_figure(size_in(mean.u, read(f"1 {own}").units))
             last = (u, str(mean.count), instrument, mean.date, by)
             into.append(cells(place_words(place), *told, *last))
         if name in unread:
@@ -165,7 +165,7 @@ def _shown(what, some, system):
 
 
 def _size(quantity, unit, decimals):
-    return tables.number(quantity.m_as(read(f"1 {unit}").units), decimals)
+    return tables.number(size_in(quantity, read(f"1 {unit}").units), decimals)
 
 
 @functools.cache

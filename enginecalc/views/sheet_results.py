@@ -7,7 +7,7 @@ from enginecalc.records.doubts import cannot_be
 from enginecalc.records.figures import rests_on
 from enginecalc.records.fit_results import Fit, worst_first
 from enginecalc.records.hand_over import brief
-from enginecalc.units import read, to_si
+from enginecalc.units import read, size_in, to_si
 from enginecalc.views import tables
 from enginecalc.views.block_words import say_gap
 from enginecalc.views.sheet_parts import (
@@ -64,7 +64,7 @@ def _read(found, name):
     return {
         number: each[name]
         for number, each in found.measured.items()
-        if any(found.build.origin(path, number) != "planned" for path in rests_on(name))
+        if not found.build.fields_read(number).isdisjoint(rests_on(name))
     }
 
 
@@ -92,7 +92,7 @@ def _alone(name, u, system):
     """Return a standard uncertainty to its first figure, "" for none."""
     if u is None:
         return ""
-    return first_figure(u.m_as(tables.UNITS[tables.SHOWN[name][system][0]]))
+    return first_figure(size_in(u, tables.UNITS[tables.SHOWN[name][system][0]]))
 
 
 def fit_section(found, system):

@@ -9,7 +9,7 @@ from enginecalc.records.doubts import doubtful_lines
 from enginecalc.records.figures import FITS
 from enginecalc.records.places import boxes, measurement
 from enginecalc.records.results import limits_of
-from enginecalc.units import Q, to_si, ureg
+from enginecalc.units import Q, size_in, to_si, ureg
 from enginecalc.views import tables
 
 _METER, _ROUNDING = ureg.Unit("m"), 1e-9
@@ -40,7 +40,7 @@ def evened(quantity, name, system):
     unit = tables.SHOWN[name][system][0]
     if quantity is None or unit not in ("in", "mm"):
         return quantity
-    return Q(round(quantity.m_as(tables.UNITS[unit]), 9), tables.UNITS[unit])
+    return Q(round(size_in(quantity, tables.UNITS[unit]), 9), tables.UNITS[unit])
 
 
 def shop_order(build, system):
