@@ -1,6 +1,6 @@
 """`make bench`: how fast, as ratios taken inside one run, each beside its aim.
 
-Variants take turns and the median is kept, so a busy machine slows both sides alike.
+Variants take turns and the median ratio is kept, so a busy machine slows both sides alike.
 """
 
 import math

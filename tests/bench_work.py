@@ -48,6 +48,18 @@ def assemble(build, leave_out=(), backwards=(), tight=(), final=True):
     return assembly
 
 
+def finish(build):
+    """Take a tight piston out, do all that is open in a begun build, and return its `Assembly`."""
+    assembly, (usual, *_) = Assembly(build), USUAL
+    for each in torque_log(build).entries:
+        if each.tight:
+            assembly.take_out(each.place, by=BY)
+    for section in assembly.sections():
+        if not assembly.done(section):
+            answer(assembly, section, torque_log(build).entries[-1].torque.m_as("lbf*ft") + usual)
+    return assembly
+
+
 def answer(assembly, section, torque, *, backwards=False):
     """Answer every step of a section; `torque` in lbf·ft turns the crank after it."""
     for step in section.steps:

@@ -1,6 +1,7 @@
 """An assembly: what was done, what does not hold, and one engine put together to the end."""
 
 import os
+import shutil
 
 import pytest
 
@@ -14,7 +15,7 @@ from enginecalc.records.torque_log import torque_log
 from enginecalc.records.torque_trace import trace_of
 from enginecalc.records.trace_entry import save_trace
 from enginecalc.units import Q
-from tests.bench_work import BY, STEP, answer, assemble, build_with, right, turn
+from tests.bench_work import BY, STEP, answer, assemble, build_with, finish, right, turn
 from tests.builds import DEMO, build_of
 from tests.chapters import ENGINES, FOUR, LONG, V8
 from tests.figures import WORKED
@@ -807,3 +808,10 @@ def test_the_rod_of_cylinder_2_was_put_right_in_the_demonstration_build(demo):
     entry = demo.entries()["2", "rod chamfer"]
     assert (entry.said, entry.wrong, entry.by) == ("rear", "", "A. Mason")
     assert entry.line == rows["line"].max()
+
+
+def test_the_demonstration_build_can_be_finished(tmp_path):
+    done = finish(load_build(shutil.copytree(DEMO, tmp_path / DEMO.name)))
+    assert len(done.fitted()) == 8
+    assert not done.wrong()
+    assert all(map(done.done, done.sections()))
