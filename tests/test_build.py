@@ -8,10 +8,12 @@ import pytest
 from enginecalc.records import fit_results as fit_module
 from enginecalc.records import folder, load_engine
 from enginecalc.records.build import Build, build_names, load_build
+from enginecalc.records.clearances import least_piston_to_valve
 from enginecalc.records.decks import bank_planes, deck_readings
 from enginecalc.records.fit_results import fit_results, worst_first
 from enginecalc.records.layout import Layout, layout_names, layout_numberings, layout_table
 from enginecalc.records.places import boxes, mains, measurement, measurements, places_of
+from enginecalc.units import Q
 from tests.chapters import ENGINES
 from tests.figures import WORKED, printed, worked
 
@@ -152,6 +154,24 @@ def test_a_piston_read_at_its_top_settles_the_deck_clearance(build):
     assert inches(engine.deck_clearance) == pytest.approx(0.019)
     assert engine.running.deck_from == "measured"
     assert "piston below deck, 3 readings" in build.origin("block.deck_height", 5)
+
+
+def test_a_piston_that_stands_higher_takes_its_height_from_the_valves_drops(build):
+    planned = build.engine
+    enter(build, "piston", "below deck", 5, {("front", ""): "0.0050", ("rear", ""): "0.0050"})
+    engine = build.measured(5)
+    higher = 0.015 - 0.005  # planned and read
+    for side in ("intake", "exhaust"):
+        angle = getattr(planned, side).valve_angle.m_as("rad")
+        drop, before = (getattr(each, side).drop_at_tdc for each in (engine, planned))
+        assert inches(drop) == pytest.approx(inches(before) - higher * np.cos(angle), abs=1e-6)
+        name = f"{side}_piston_to_valve"
+        lost = planned.figure(name) - engine.figure(name)  # the least gap moves with it
+        assert inches(lost) == pytest.approx(higher * np.cos(angle), abs=2e-6)
+        assert "piston below deck, 2 readings" in build.origin(f"{side}.drop_at_tdc", 5)
+        assert build.origin(f"{side}.drop_at_tdc", 1) == "planned"
+        both = least_piston_to_valve(planned, side, deck_clearances={5: Q(0.005, "inch")})
+        assert inches(both.clearance) == pytest.approx(inches(engine.figure(name)), abs=1e-6)
 
 
 def test_the_swapped_pair_is_named_and_only_that_cylinder_is_withheld():

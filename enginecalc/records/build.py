@@ -16,7 +16,7 @@ from enginecalc.records.means import mean_of, text_of, where_from
 from enginecalc.records.places import listed, mains, measurement, measurements, places_of
 from enginecalc.records.readings import Readings
 from enginecalc.records.reference import folder
-from enginecalc.units import read, to_si
+from enginecalc.units import read, read_typed, to_si
 
 
 class Build:
@@ -202,7 +202,10 @@ class Build:
         return deck, stroke / 2
 
     def _with_deck(self, cylinder, made):
-        """Put in the deck height at which the piston stands where it was read at its top."""
+        """Put in the deck height at which the piston stands where it was read at its top.
+
+        The drops of the valves, which the file has at its own deck clearance, move with it.
+        """
         below = self.mean("piston", "below deck", cylinder)
         if below is None:
             return made
@@ -219,8 +222,23 @@ class Build:
         clearance = fmean(on_axis or below.spots.values())
         height = planned + clearance - stands
         text = text_of(height, to_si(below.u), below.value.units)
-        return {**made, "block.deck_height": (text, f"piston below deck, {where_from([below])}"),
+        source = f"piston below deck, {where_from([below])}"
+        lower = clearance - values["deck_clearance"]
+        return {**made, "block.deck_height": (text, source), **self._drops(lower, below, source),
                 "running.deck_from": ("measured", where_from([below]))}  # fmt: skip
+
+    def _drops(self, lower, below, source):
+        """Return the replaced drops of the valves where a piston stands so much lower, in SI."""
+        made, engine = {}, self.engine
+        for side, valve in (("intake", engine.intake), ("exhaust", engine.exhaust)):
+            if None in (valve.drop_at_tdc, valve.valve_angle):
+                continue
+            path, along = f"{side}.drop_at_tdc", math.cos(to_si(valve.valve_angle))
+            own = read_typed(engine.text_at(path)).standard_uncertainty
+            u = math.hypot(to_si(below.u) * along, 0.0 if own is None else to_si(own))
+            drop = to_si(valve.drop_at_tdc) + lower * along
+            made[path] = (text_of(drop, u, valve.drop_at_tdc.units), source)
+        return made
 
     def fields_read(self, cylinder):
         """Return the fields of `measured(cylinder)` behind which a reading stands."""
