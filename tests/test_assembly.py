@@ -11,6 +11,7 @@ from enginecalc.records.assembly import ENGINE, Assembly
 from enginecalc.records.build import load_build
 from enginecalc.records.drag_causes import causes
 from enginecalc.records.layout import layout_table
+from enginecalc.records.places import boxes, measurement
 from enginecalc.records.torque_log import torque_log
 from enginecalc.records.torque_trace import trace_of
 from enginecalc.records.trace_entry import save_trace
@@ -359,7 +360,9 @@ def test_a_reading_is_done_when_all_its_places_are_read(bench):
     assert "ring gaps filed" in open_names(bench, "4")
     bench.append(gaps[1], "0.021", "in", by="J. Reed")
     entry = bench.entries()["4", "ring gaps filed"]
-    assert (entry.said, entry.by, entry.wrong) == ("0.019 in · 0.021 in", "J. Reed", "")
+    assert (entry.said, entry.by, entry.wrong) == (
+        "top 0.019 in · second 0.021 in", "J. Reed", "",
+    )  # fmt: skip
     assert entry.line == bench.build.readings.rows()["line"].max()
 
 
@@ -372,21 +375,42 @@ def test_the_first_repeat_of_a_place_stands_for_it(bench):
     assert bench.newest_rows() == {tuple(box.key.values()): last}
 
 
-def test_every_piston_is_read_at_the_end(bench):
+def test_every_piston_is_read_at_the_end_and_not_before_it_is_in(bench):
+    final = bench.section_of(ENGINE, final=True)
     asked = bench.boxes_of(STEP["decks read"], ENGINE)
     assert len(asked) == 8 * 4
-    read(bench, ENGINE, "decks read", *["0.015 in"] * 32)
-    assert "decks read" not in [
-        each.name for each in bench.open_steps(bench.section_of(ENGINE, final=True))
-    ]
+    read(bench, ENGINE, "decks read", *["0.015 in"] * 32)  # at a trial assembly
+    assert STEP["decks read"] in bench.open_steps(final)
+    for number in bench.build.cylinders:
+        enter(bench, str(number), "piston home", "home")
+    assert not any(bench.rows_of(STEP["decks read"], ENGINE).values())
+    read(bench, ENGINE, "decks read", *["0.016 in"] * 32)
+    assert STEP["decks read"] not in bench.open_steps(final)
+    bench.take_out(5, by=BY)  # and with its piston the reading goes
+    again = [box.place for box, row in bench.rows_of(STEP["decks read"], ENGINE).items() if not row]
+    assert again == ["5"] * 4
+    assert bench.build.measured(5).deck_clearance.m_as("inch") == pytest.approx(0.016)
+
+
+def test_a_piston_that_comes_out_takes_the_stretch_of_its_bolts_with_it(bench):
+    enter(bench, "4", "piston home", "home")
+    for when, size in (("new", "1.8500"), ("tightened", "1.8570")):
+        for box in boxes(bench.build.engine.layout, measurement("rod bolt", f"length {when}")):
+            if box.place in "45":
+                bench.append(box, size, "in", by=BY)
+    bench.take_out(4, by=BY)
+    left = {(row["place"], row["feature"]) for row in bench.build.readings.latest_cells()}
+    assert left == {("4", "length new"), ("5", "length new"), ("5", "length tightened")}
+    with pytest.raises(ValueError, match="cylinder 5: there is no piston in it to take out"):
+        bench.take_out(5, by=BY)
 
 
 def test_a_cylinder_that_is_left_out_stays_open(tmp_path):
     bench = assemble(build_with(tmp_path, INLINE), leave_out=[1])
     left = [each.title for each in bench.sections() if not bench.done(each)]
-    assert left == ["cylinder 1", "final checks"]  # of these, the two signatures
+    assert left == ["cylinder 1", "final checks"]  # of these, its deck and the two signatures
     assert {each.wrong.partition(": ")[2] for each in bench.wrong()} == {
-        "16 steps are open; sign when all hold."
+        "17 steps are open; sign when all hold."
     }
     assert bench.fitted() == [2, 3, 4]
     assert bench.next_cylinder() == (1, Q(180, "deg"))

@@ -65,9 +65,9 @@ def test_the_worst_of_what_is_open_comes_first_and_says_where(chapter):
     assert "(chapter 08, assemble: cylinder 1, two turns)" in said
     assert "lines 23, 53" in said
     missing = plain(chapter.blanks)
-    assert "cylinder 6: 15 of 16 steps not done" in missing
+    assert "cylinder 6: 15 of 16 steps open" in missing
     assert "exhaust coil bind needs exhaust.spring_installed" in missing
-    assert "16 of 17 final checks and signatures left" in chapter.answer_line
+    assert "17 of 17 final checks and signatures left" in chapter.answer_line
 
 
 def test_a_whole_build_has_nothing_left_to_do_at_the_bench(data):

@@ -583,7 +583,7 @@ def test_a_trace_is_not_held_against_pistons_that_came_or_went(tmp_path):
     at = take_out(build, "2")
     assert trace_fault(build, 3) == stale("3", "2", at)
     build.readings.append_many(log([6.4], ["3"]))
-    assert trace_fault(build, 3).startswith("cylinder 3: the trace of cylinder 3 is missing")
+    assert trace_fault(build, 3).startswith("cylinder 3: the trace of cylinder 3 was taken before")
     build.readings.append_many(traces(3, TRACE, "7"))
     assert trace_of(build, 3).before == "7"
 
@@ -836,7 +836,9 @@ def test_a_trace_of_a_piston_that_came_out_counts_no_more(tmp_path):
     assert trace_of(build, 5).before == "8"
     take_out(build, "5")
     build.readings.append_many(log([12.0], ["5"]))
-    assert trace_fault(build).startswith("cylinder 5: the trace of cylinder 5 is missing")
+    assert trace_fault(build).startswith(
+        "cylinder 5: the trace of cylinder 5 was taken before a piston came out again; its drag"
+    )
 
 
 def test_a_contact_round_the_top_is_one_run_and_a_low_reading_is_asked_about(tmp_path):

@@ -10,11 +10,19 @@ from enginecalc.records.entry_round import say
 from enginecalc.records.ledger_rows import KEY, figure
 from enginecalc.records.orientation import next_angle, sequence
 from enginecalc.records.places import boxes, measurement, measurements
-from enginecalc.records.work_order import PISTON_HOME, SIGNATURE, Step, order_of_work, steps_of
+from enginecalc.records.work_order import (
+    DECKS_READ,
+    PISTON_HOME,
+    SIGNATURE,
+    Step,
+    order_of_work,
+    steps_of,
+)
 
 ENGINE = "engine"
 WHAT = {each.name: each for each in measurements()}
 _FILE = " · engine file "  # between a signature and the mark of the file that was signed
+_TIGHTENED = "rod bolt length tightened"
 _MANY = 4  # readings of a step that are shown one by one
 
 
@@ -97,7 +105,8 @@ class Assembly:
                 rows = self.rows_of(step, place)
                 if rows and all(rows.values()):
                     last = max(rows.values(), key=lambda row: row["line"])
-                    said = " · ".join(map(say, rows.values()))
+                    said = " · ".join(f"{box.direction or box.height} {say(row)}".lstrip()
+                                      for box, row in rows.items())  # fmt: skip
                     said = said if len(rows) <= _MANY else f"{len(rows)} readings"
                     wrong = wrong_reading(self.build, step, place)
                     made[place, step.name] = Entry(
@@ -105,8 +114,8 @@ class Assembly:
                     )
         return {**made, **self._signatures(made, marks)}
 
-    def _mark(self):
-        """Return what tells an engine file from a changed one."""
+    def mark(self):
+        """Return what tells the engine file from a changed one; a signature carries it."""
         return hashlib.sha256(self.build.engine.text().encode()).hexdigest()[:8]
 
     def _signatures(self, entries, marks):
@@ -130,7 +139,7 @@ class Assembly:
             wrong = ""
             if open_:
                 wrong = f"{open_} step{' is' if open_ == 1 else 's are'} open; sign when all hold."
-            elif marks[each.step.name] != self._mark():
+            elif marks[each.step.name] != self.mark():
                 wrong = "the engine file was changed since; sign again."
             elif last["line"] > each.line:
                 what = " ".join(filter(None, (last["part"], last["feature"]))) or last["act"]
@@ -151,9 +160,18 @@ class Assembly:
         return own or asked
 
     def rows_of(self, step, place):
-        """Return {`Place`: row of the ledger or None} of a reading, the first repeat of each."""
+        """Return {`Place`: row of the ledger or None} of a reading, the first repeat of each.
+
+        A deck that was read before its piston went in is not one of the final checks.
+        """
         newest = self.newest_rows()
-        return {each: newest.get(tuple(each.key.values())) for each in self.boxes_of(step, place)}
+        rows = {each: newest.get(tuple(each.key.values())) for each in self.boxes_of(step, place)}
+        if step.name != DECKS_READ:
+            return rows
+        home = {row["place"]: row["line"] for row in self.build.readings.step_cells()
+                if row["feature"] == PISTON_HOME}  # fmt: skip
+        return {box: row if row and row["line"] > home.get(box.place, row["line"]) else None
+                for box, row in rows.items()}  # fmt: skip
 
     def newest_rows(self):
         """Return {the six words of a `Place`: row of the ledger} of every first repeat read."""
@@ -225,7 +243,7 @@ class Assembly:
             raise ValueError(f"{fault}; nothing was saved") from None
         _must_name(by, step.name)
         if step.asks == SIGNATURE:
-            text = f"{text}{_FILE}{self._mark()}"
+            text = f"{text}{_FILE}{self.mark()}"
         if step.kind == "figure":
             self.build.readings.step(place, step.name, text, by=by)
         else:
@@ -245,6 +263,8 @@ class Assembly:
     def take_out(self, cylinder, *, by, note=""):
         """Take back every step and turning torque of a cylinder from its piston on.
 
+        With them go the lengths of its bolts as tightened.
+
         Returns
         -------
         int
@@ -256,12 +276,17 @@ class Assembly:
         rows = [row for row in steps if row["feature"] in later]
         read = [WHAT[each.asks] for each in steps_of("cylinder")
                 if each.kind == "reading" and each.name in later]  # fmt: skip
-        for what in read:  # every repeat
-            found = self.build.readings.latest(place=cylinder, part=what.part, feature=what.feature)
-            rows += found.to_dict("records")
+        for what in read:
+            rows += self._repeats(cylinder, what)
         if not rows:
             raise ValueError(f"cylinder {cylinder}: there is no piston in it to take out")
+        rows += self._repeats(cylinder, WHAT[_TIGHTENED])
         return len(self.build.readings.withdraw_many(rows, by=by, note=note))
+
+    def _repeats(self, place, what):
+        """Return every repeat of a measurement at a place."""
+        found = self.build.readings.latest(place=place, part=what.part, feature=what.feature)
+        return found.to_dict("records")
 
 
 def _must_name(by, what):

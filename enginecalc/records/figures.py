@@ -217,6 +217,7 @@ BOLT_UNITS = {
     "rod_bolt_preload": "N",
     "rod_bolt_stretch": "m",
     "rod_bolt_stress": "Pa",
+    "rod_bolt_shank_stress": "Pa",
     "rod_bolt_proof_share": "1",
     "rod_bolt_yield_share": "1",
     "rod_bolt_shank_share": "1",

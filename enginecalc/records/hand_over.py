@@ -1,5 +1,6 @@
 """All that goes over with a built engine, gathered from its build, and what is still open in it."""
 
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -17,7 +18,8 @@ from enginecalc.records.matching import even_decks, match_pistons, match_rods
 from enginecalc.records.places import boxes, listed, place_words
 from enginecalc.records.results import results
 from enginecalc.records.torque_log import torque_log
-from enginecalc.units import to_si
+from enginecalc.units import Q, to_si
+from enginecalc.valve_gaps import gap_from_stations
 
 FILE = "engine file"
 VALVES, BLOCK = "chapter 04, piston to valve", "chapter 05, clearance in the block"
@@ -97,6 +99,28 @@ class HandOver:
     def decks(self):
         """The lists of `DeckReading` and of `BankPlane`."""
         return deck_readings(self.build), bank_planes(self.build)
+
+    @cached_property
+    def hand_gaps(self):
+        """[(valve, cylinder, its `StationGap`, date)] of piston to valve as read by hand.
+
+        Of valves whose drop and lift were read at the same angles, the least gap among them.
+        """
+        made = []
+        for valve in ("intake", "exhaust"):
+            for number in self.build.cylinders:
+                drop, lift = (self.build.mean(f"{valve} valve", each, number)
+                              for each in ("drop", "lift"))  # fmt: skip
+                if None in (drop, lift):
+                    continue
+                both = [each for each in drop.spots if each in lift.spots and each[2]]
+                both.sort(key=lambda spot: float(spot[2]))
+                at = Q([float(angle) for *_, angle in both], "deg")
+                sizes = (Q([mean.spots[spot] for spot in both], "m") for mean in (drop, lift))
+                with suppress(ValueError):  # too few, or the least gap lies farther on
+                    found = gap_from_stations(at, *sizes)
+                    made.append((valve, number, found, max(drop.date, lift.date)))
+        return made
 
     @cached_property
     def block(self):
@@ -227,11 +251,9 @@ class HandOver:
         for each in self.unread:
             where = next((where for word, where in _TAKEN if word in each.name), READ)
             found.append((f"{each.name}: {each.blank} of {each.count} places not read", where))
-        entered = self.assembly.entries()
         for section in self.assembly.sections():
-            left = [step for step in section.steps if (section.place, step.name) not in entered]
-            if left:
-                done = f"{len(left)} of {len(section.steps)} steps not done"
+            if left := self.assembly.open_steps(section):
+                done = f"{len(left)} of {len(section.steps)} steps open"
                 found.append((f"{section.title}: {done}", FIT))
         return list(dict.fromkeys(found))
 

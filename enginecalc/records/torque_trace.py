@@ -87,7 +87,8 @@ def trace_of(build, cylinder, unit=None):
     number = build.cylinder(cylinder)
     log, fitting = torque_log(build, unit), fitted(build)
     readings, left_out = torque_readings(build, "turning torque trace")
-    readings = [each for each in readings if each.line > fitting.ended.get(each.place, 0)]
+    all_, ended = readings, fitting.ended
+    readings = [each for each in all_ if each.line > ended.get(each.place, 0)]
     if str(number) in fitting.stale:
         raise ValueError(fitting.stale_words(str(number)))
     before = _place_before(log, readings, str(number))
@@ -95,8 +96,10 @@ def trace_of(build, cylinder, unit=None):
                    for place in (str(number), before))  # fmt: skip
     for place, found in ((str(number), mine), (before, other)):
         if not found:
-            raise ValueError(f"cylinder {number}: the trace of {_words(place)} is missing; its"
-                             " drag is that trace less the one before it")  # fmt: skip
+            old = any(each.place == place for each in all_)
+            why = "was taken before a piston came out again" if old else "is missing"
+            raise ValueError(f"cylinder {number}: the trace of {_words(place)} {why}; its drag is"
+                             " that trace less the one before it")  # fmt: skip
     two_turns = max(map(_degrees, mine)) > 360
     way, angles, torque = _added(number, mine, other, 720 if two_turns else 360)
     own = _own(build.engine.layout, number, angles, two_turns)

@@ -12,7 +12,8 @@ SIGNATURE = "signature"  # what a step asks that is signed by name
 RING_GAP_LAYOUT, VALVE_POCKETS, PISTON_HOME = "ring gap layout", "valve pockets", "piston home"
 CAP_NUMBER, TANG_SIDE, SIDE_PLAY = "cap number", "tang side", "side play"
 BOLT_LUBRICANT, BOLT_TORQUE = "bolt lubricant", "bolt torque"
-END_PLAY_AGAIN, LAST_TURNS, CAM_PHASE = "end play again", "last two turns", "cam phase"
+DECKS_READ, END_PLAY_AGAIN = "decks read", "end play again"
+LAST_TURNS, CAM_PHASE = "last two turns", "cam phase"
 BUILDER_SIGNS, SECOND_SIGNS = "builder signs", "second person signs"
 
 

@@ -41,7 +41,8 @@ from enginecalc.views.sheet_sources import source_section
 from enginecalc.views.sheet_torque import bolt_section, torque_section
 from enginecalc.views.torque_words import torque_unit
 
-OPEN = 7, 120, 55  # widths of a box, what is open and where
+WRONG = 7, 85, 40, 50  # widths of a box, what is wrong, where, and who accepts it and why
+OPEN = 7, 120, 55  # of a box, what is open and where
 GUARANTEE = (
     "Computed by the formulas listed at its end, from what is written here; it is no guarantee."
 )
@@ -56,7 +57,8 @@ _HOW_TO_READ = (
     f"Front is the end opposite the flywheel. {BANKS}",
     "Crank angles of events count from true top dead center; cam advance is in crank degrees.",
     "Within, close, outside: against the limit beside it. Close is nearer to a limit than one"
-    " standard uncertainty, or than a tenth of the room between limits.",
+    " standard uncertainty, than a tenth of the room between limits, or, where there is one limit"
+    " only, than a tenth of it.",
     "Who says a limit stands with it. Common practice is what many builders keep, without a"
     " published source; the figure of the part's maker goes before it.",
     "Running clearances and margins hold for the engine speed and the temperatures stated under"
@@ -122,6 +124,7 @@ def hand_over_sheet(build, *, system="inch"):
         title=title,
         in_css=_in_css(title),
         newest=_newest(build),
+        mark=found.assembly.mark(),
         version=_version(),
         guarantee=GUARANTEE,
         sections=sections,
@@ -135,18 +138,17 @@ def hand_over_sheet(build, *, system="inch"):
 def _open(found):
     """Yield the sections of what is wrong, and of what is not known or not done."""
     heads = ("", "what", "where")
-    wrong = [(BOX, from_ledger(said), where) for said, where in found.warnings]
+    wrong = [(BOX, from_ledger(said), where, BLANK) for said, where in found.warnings]
     said = "" if wrong else NOTHING_WRONG
     yield Section(f"Open warnings: {len(wrong)}", [
-        Text(said) if said else Table("", heads, wrong, OPEN),
+        Text(said) if said else Table("", (*heads, "accepted by, and why"), wrong, WRONG),
     ])  # fmt: skip
     left = [(BOX, *each) for each in found.blanks]
     steps = [step for each in found.assembly.sections() for step in each.steps]
     done = sum(not each.wrong for each in found.assembly.entries().values())
     boxes = sum(each.blank for each in found.unread)
-    count = (f"{len(steps) - done} of {len(steps)} steps are open, {boxes} places to read are"
-             f" blank, {sum(each.value is None for each in found.planned.values())} of"
-             f" {len(found.planned)} results of the plan are not known.")  # fmt: skip
+    count = (f"{len(steps) - done} of {len(steps)} steps are open and {boxes} places to read are"
+             " blank.")  # fmt: skip
     parts = [Text(count), *([Table("", heads, left, OPEN)] if left else [])]
     yield Section("Not known or not done", parts)
 
@@ -159,9 +161,12 @@ def _signatures(found):
         name = f"{name}: void, see the warnings" if entry and entry.wrong else name
         lines.append((who, name, BLANK, date))
     heads = ("", "name", "signature", "date")
+    count = len(found.warnings)
+    still = f"{count} warning{'s are' if count != 1 else ' is'} open at the head of this sheet."
     return Section("Papers and signatures", [
         Table("Photos, cards and papers that go with this sheet", ("what", "where it is"), papers,
               (1, 1), "by-hand"),
+        Text(still if count else NOTHING_WRONG),
         Table("Signed", heads, lines, (30, 50, 62, 40), "by-hand"),
     ])  # fmt: skip
 

@@ -10,6 +10,7 @@ from enginecalc.views.balance_words import CAUTIONS, card_rows, pins_said
 from enginecalc.views.sheet_parts import (
     BLANK,
     BOX,
+    FACTS,
     FINE,
     TICKED,
     Columns,
@@ -34,6 +35,10 @@ _COUNTED = (
     " front up."
 )
 _ROUND = "Which way round, with the front mark to the front"
+_TO_WRITE = {  # by hand, beside the tick
+    "valve lash": "Set: intake ______ exhaust ______ , engine hot or cold: ______",
+    "oil pump primed": "Pressure: ______",
+}
 _CLOCK = "Ring gaps clockwise from the piston's front mark, seen from above, the front up."
 
 
@@ -42,6 +47,9 @@ _CLOCK = "Ring gaps clockwise from the piston's front mark, seen from above, the
 
 def matching_section(found, system):
     """Return the section of which part goes where by the readings, and what it would change."""
+    told = {each for each in found.matchings.values() if isinstance(each, str)}
+    if len(told) == 1 and len(found.matchings) > 1:  # the same of all
+        return Section("Matching", [Text(f"{told.pop()}.".capitalize())])
     parts = [Text(_MATCHED)]
     for what, each in found.matchings.items():
         if isinstance(each, str):
@@ -72,7 +80,7 @@ def clock_section(found, system):
         heads = ("", *placement.rings, "least apart", "from pin axis", "from thrust axis")
         row = ("gap at", *(f"{at.m_as('deg'):g}°" for _, at in gaps),
                *(f"{each:.0f}°" for each in distances(placement)))  # fmt: skip
-        parts = [Text(f"{_CLOCK} The same in every cylinder: {placement.name}. {placement.source}"),
+        parts = [Text(f"{_CLOCK} The same in every cylinder: {placement.name}. Source: {placement.source}."),
                  Table("", heads, [row])]  # fmt: skip
     made = []
     for number in layout.numbers:
@@ -105,9 +113,11 @@ def bob_section(found):
         return Section("Bob weight", [Text(f"No card: {found.no_card}.")])
     parts = []
     for pins, card in bob_cards(found.engine):
-        heads = ("", "one [g]", "counted", "[g]", "weighed again")
+        heads = ("", "one, as the engine file has it [g]", "counted", "[g]", "weighed")
         made = [(*row, BLANK) for row in card_rows(found.engine, card)]
         parts.append(Table(f"For {pins_said(pins)}, in grams", heads, made))
+    blank = [("balanced by, on, to within [g]", BLANK)]
+    parts.append(Table("", ("", ""), blank, FACTS, "by-hand"))
     return Section("Bob weight", [*parts, Listing("", list(CAUTIONS))])
 
 
@@ -129,7 +139,7 @@ def check_section(found):
     made = []
     for step in (each for each in section.steps if each.asks != SIGNATURE):
         box, _, found_, by, date = _step(found, section, step)
-        words = f"{step.words} {step.caution}".strip()
+        words = " ".join(filter(None, (step.words, step.caution, _TO_WRITE.get(step.name))))
         made.append((box, words, found_, by, date))
     note = (
         "Each is a hold point: nothing goes on before it is done. Battery off and starter disabled"

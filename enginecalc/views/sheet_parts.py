@@ -116,6 +116,11 @@ def named(name, system):
     return f"{tables.name_of(name)} [{unit}]" if unit else tables.name_of(name)
 
 
+def word_of(result):
+    """Return the word for a result, "not known" where it has no value."""
+    return "not known" if result.value is None else tables.say_status(result)
+
+
 def first_figure(size):
     """Return a standard uncertainty to its first figure, "" where it is not known."""
     return f"{float(f'{size:.0e}'):.9f}".rstrip("0").rstrip(".") if size else ""

@@ -1,12 +1,13 @@
 """Who and what on the hand-over sheet: the engine, its parts, the readings behind its results."""
 
 import functools
+import math
 import tomllib
 from collections import defaultdict
 
 from enginecalc.records.assembly import WHAT
 from enginecalc.records.places import place_words
-from enginecalc.records.work_order import order_of_work
+from enginecalc.records.work_order import PISTON_HOME, order_of_work
 from enginecalc.units import read, size_in, to_si
 from enginecalc.views import tables
 from enginecalc.views.sheet_parts import (
@@ -22,13 +23,15 @@ from enginecalc.views.sheet_parts import (
 )
 
 _PARTS = ("engine and owner", "block and caps", "crank", "rods", "pistons and pins", "rings",
-          "main shells", "rod shells", "rod bolts", "camshaft", "heads", "gaskets",
+          "main shells", "rod shells", "rod bolts", "main and head bolts", "camshaft and its drive",
+          "lifters, pushrods, rockers", "heads, valves, springs", "gaskets", "oil pump",
           "flywheel and damper")  # fmt: skip
 _BY_HAND = ("part", "maker and part number", "number stamped on it")
 _MEANT = (
     "Sizes hold at 20 °C where a temperature stands with them. u is one standard uncertainty, of"
     " repeats and the instrument's finest digit; n is how many readings. An empty box was not read."
 )
+_SERIES = 12  # spots of one dimension from which they stand by themselves
 _KEPT = ("name", "layout", "limits")  # of the file, shown elsewhere
 _NO_READINGS = "Nothing has been read on this engine yet: every size here is a planned one."
 
@@ -101,7 +104,7 @@ def reading_section(found, system):
         cells("instruments", _listed(rows["instrument"])),
         cells("temperatures", _listed(map(from_ledger, rows["temperature"]))),
     ]
-    sizes, singles = _taken(found, system)
+    sizes, singles, series = _taken(found, system)
     parts = [Table("", ("", ""), facts, FACTS), Text(_MEANT)]
     last = ("u", "n", "instrument", "date", "by")
     if sizes:
@@ -111,6 +114,9 @@ def reading_section(found, system):
         title = "Readings that have no mean: rings, angles, directions, each bolt"
         heads = ("", "as read", *last)
         parts.append(Table(title, heads, singles, (22, 66, 14, 8, 34, 20, 18), "dense"))
+    if series:
+        heads = ("", "as read", "how")
+        parts.append(Table("Readings by angle", heads, series, (22, 126, 34), "dense"))
     return Section("Readings", parts)
 
 
@@ -119,18 +125,22 @@ def _listed(column):
 
 
 def _taken(found, system):
-    """Return the rows of what has a mean, and of what has none, below the names they are of."""
+    """Return the rows of what has a mean, of what has none, and of whole series by angle.
+
+    Each stand below the name they are of.
+    """
     by_line = {row["line"]: row for row in found.build.readings.latest_cells()}
     means = defaultdict(list)
     for (part, feature, place), mean in found.build.means().items():
         means[f"{part} {feature}"].append((place, mean))
     unread, known = {each.name: each for each in found.unread}, {**WHAT}
-    made = [], []
+    made = [], [], []
     for name in dict.fromkeys([*known, *means]):
         what, read_ = known.get(name), means.get(name, ())
         alone = any(len(mean.spots) > 1 for _, mean in read_) and not (what and what.field)
         unit = what.units[system] if what else ""
-        into = made[alone]
+        many = alone and max(len(mean.spots) for _, mean in read_) > _SERIES
+        into = made[alone + many]
         into.append(f"{name} [{unit}]" if unit else name)
         for place, mean in read_:
             some = [by_line[line] for line in mean.lines]
@@ -142,9 +152,12 @@ def _taken(found, system):
             instrument, by = (_listed(row[each] for row in some) for each in ("instrument", "by"))
             u = first_figure(size_in(mean.u, read(f"1 {own}").units))
             last = (u, str(mean.count), instrument, mean.date, by)
+            if many:
+                u, count = u and f"u {u}", f"{mean.count} readings"
+                last = ("\n".join(filter(None, (u, count, *last[2:]))),)
             into.append(cells(place_words(place), *told, *last))
         if name in unread:
-            into.append((_places(unread[name]), *[BLANK] * (6 if alone else 7)))
+            into.append((_places(unread[name]), *[BLANK] * (2 if many else 6 if alone else 7)))
     return made
 
 
@@ -156,12 +169,14 @@ def _places(unread):
 
 
 def _shown(what, some, system):
-    """Return the unit a mean is shown in, and its decimals: those of the instrument."""
+    """Return the unit a mean is shown in, and its decimals: as fine as it was read at least."""
     unit = some[0]["unit"] if what is None else what.units[system]
     finest = some[0]["value"] if what is None else what.resolutions[system]
     if what is not None and not read(f"1 {unit}").is_compatible_with(read(f"1 {some[0]['unit']}")):
         unit, finest = some[0]["unit"], some[0]["value"]
-    return unit, len(finest.partition(".")[2])
+    typed = max(len(row["value"].partition(".")[2]) for row in some)
+    step = 10.0**-typed * _in_si(some[0]["unit"]) / _in_si(unit)
+    return unit, max(len(finest.partition(".")[2]), math.ceil(-math.log10(step) - 1e-9))
 
 
 def _size(quantity, unit, decimals):
@@ -200,11 +215,12 @@ def remark_section(found):
     rows = found.build.readings.rows()
     answer = (rows["act"] == "step") & (rows["value"] == "")  # it stands with its step
     answer &= rows["feature"].isin([each.name for each in order_of_work()])
-    noted = rows[(rows["note"] != "") & ~answer]
+    out = (rows["act"] == "withdrawn") & (rows["feature"] == PISTON_HOME)
+    noted = rows[((rows["note"] != "") & ~answer) | out]
     items = [
         (f"line {row['line']}", row["time"][:10], row["by"], row["act"],
          " ".join(filter(None, (place_words(row["place"]), row["part"], row["feature"]))),
-         row["note"])
+         row["note"] or "the piston came out again")
         for row in noted.to_dict("records")
     ]  # fmt: skip
     if not items:

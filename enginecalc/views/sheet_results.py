@@ -23,18 +23,21 @@ from enginecalc.views.sheet_parts import (
     runs,
     sayer,
     sized,
+    word_of,
 )
 from enginecalc.views.sheet_pictures import bore_picture, fit_picture
 from enginecalc.views.valve_words import EVENT_LIFT, event_rows, overlap_words, side_of_top
 
 _PLANNED = (
     "Planned stands beside measured, the least and the greatest with their cylinder in brackets,"
-    " where a dimension behind it was read; ± is one standard uncertainty. Displacement and swept"
-    " volume: as if all were alike."
+    " where a dimension behind it was read; ± is one standard uncertainty. Displacement:"
+    " of an engine all of whose cylinders are like the one in brackets."
 )
 _PLACES = (
     "Worked out from the readings, place by place; an empty box is not known. Its word stands under"
-    " a value that is outside its limits or close to one."
+    " a value that is outside its limits or close to one. u is the greatest of its row. Oil"
+    " clearance: the housing square to its parting line, less both shells, less the largest"
+    " diameter of the pin under that rod, or of the journal."
 )
 _AT_TOP = (
     "Deck clearance on the pin axis, + below the deck. Slope: front less rear. Rock: half the"
@@ -75,12 +78,13 @@ def _result(plan, by_cylinder, system):
     if known:
         ends = (pick(known, key=lambda number: to_si(known[number].value)) for pick in (min, max))
         u = max((each.u for each in known.values() if each.u is not None), default=None)
-        ends = [_bare(known[at], say) + f" ({at})" for at in ends] + [_alone(name, u, system)]
+        ends = [(_bare(known[at], say), at) for at in ends]
+        alike = len(known) > 1 and ends[0][0] == ends[1][0]
+        ends = [f"{size} ({'all' if alike else at})" for size, at in ends]
+        ends.append(_alone(name, u, system))
         worst = worst_first([Fit(str(at), each) for at, each in known.items()])[0].result
     should = limits_said(worst, system) if worst.value is not None else _NOT_KNOWN
-    return cells(
-        named(name, system), say(name, plan.value, plan.u), *ends, tables.say_status(worst), should
-    )
+    return cells(named(name, system), say(name, plan.value, plan.u), *ends, word_of(worst), should)
 
 
 def _bare(result, say):
@@ -180,6 +184,17 @@ def block_section(found, system):
     return Section("Clearances in the block, as planned", parts)
 
 
+def _by_hand(found, system):
+    """Yield the table of piston to valve as read, where it was."""
+    made = [cells(f"{valve}, cylinder {number}", tables.length(gap.gap, system).split()[0],
+                  tables.length(gap.read, system).split()[0], side_of_top(gap.after_tdc), date)
+            for valve, number, gap, date in found.hand_gaps]  # fmt: skip
+    if made:
+        heads = ("", "by the curve through the least", "least read", "at", "date")
+        title = f"Piston to valve as read by hand, drop less lift [{tables.LENGTH[system][0]}]"
+        yield Table(title, heads, made)
+
+
 def valve_section(found, system):
     """Return the section of valve events and least gaps of piston to valve."""
     engine, lift, unit = found.engine, EVENT_LIFT[system], tables.LENGTH[system][0]
@@ -198,18 +213,18 @@ def valve_section(found, system):
         sizes = [tables.length(each.clearance, system).split()[0] for each in least]
         hot = tables.length(running, system).split()[0] if running is not None else ""
         gaps.append(cells(valve, sizes[0], side_of_top(least[0].crank_angle),
-                          f"{sizes[1]} ({whose})" if whose else "", hot, tables.say_status(result),
+                          f"{sizes[1]} ({whose})" if whose else "", hot, word_of(result),
                           limits_said(result, system)))  # fmt: skip
     parts = []
     if len(gaps) == len(VALVES):
-        heads = ("", f"opens, at {lift} of lobe lift", "closes", "duration")
+        heads = ("", "opens", "closes", "duration")
         events = [*event_rows(engine, read(lift))]
-        parts += [Table("Events at that lift", heads, events),
+        parts += [Table(f"Events at {lift} of lobe lift", heads, events),
                   Text(overlap_words(engine, read(lift)))]  # fmt: skip
     if gaps:
         heads = ("", "as planned", "at", "decks as read, worst", "running", "is", "should be")
         title, widths = f"Least gaps of piston to valve [{unit}]", (16, 16, 28, 24, 16, 15, 67)
-        parts += [Table(title, heads, gaps, widths),
+        parts += [Table(title, heads, gaps, widths), *_by_hand(found, system),
                   Text("Running gaps hold for the stated engine speed and temperatures. The check"
                        " with clay or feelers stands under the final checks.")]  # fmt: skip
     return Section("Valves", [*parts, *([Listing("Not worked out", lacking)] if lacking else [])])

@@ -16,9 +16,17 @@ from enginecalc.views.sheet_parts import (
     said,
     sayer,
     sized,
+    word_of,
 )
 from enginecalc.views.sheet_pictures import torque_picture, trace_pictures
 from enginecalc.views.torque_words import sentences, torque_words
+
+_OF = {"rod_bolt_clamp_left": ", of the least preload"}
+_LOG = (
+    "Friction is the mean of both ways, weight and imbalance still in it where only one was read;"
+    " added, what that piston brought; score, how far that stands from the others, in steps of the"
+    " wrench or in their robust standard deviation, whichever is greater; apart beyond 3.5."
+)
 
 
 def bolt_section(found, system):
@@ -34,10 +42,10 @@ def bolt_section(found, system):
         spread = "" if card.preload_u is None else f"{card.preload_u.m:.0%}, so of what follows"
         angle = "" if card.angle is None else f"{card.angle.m_as('deg'):.0f}° on from snug"
         facts = [("torque", torque), cells("lubricant", card.lubricant),
-                 cells("friction", friction), cells("u of the preload", spread),
-                 cells("or by angle", angle)]  # fmt: skip
-        made = [cells(named(each.name, system), sayer(system)(each.name, each.value),
-                      tables.say_status(each),
+                 cells("friction", friction), cells("uncertainty of the preload", spread),
+                 cells("angle in place of torque", angle)]  # fmt: skip
+        made = [cells(named(each.name, system) + _OF.get(each.name, ""),
+                      sayer(system)(each.name, each.value), word_of(each),
                       limits_said(each, system) if each.value is not None else brief(each.reason))
                 for each in some]  # fmt: skip
         heads = ("rod bolts", "with the middle friction", "is", "should be · says who")
@@ -50,7 +58,7 @@ def bolt_section(found, system):
                   _held(each.stretch, system), _held(each.preload, system),
                   _held(each.stayed_longer, system)) for each in rows]  # fmt: skip
     heads = ("", "new", "tightened", named("rod_bolt_stretch", system),
-             named("rod_bolt_preload", system), "longer than new after")  # fmt: skip
+             named("rod_bolt_preload", system), "longer than new once loosened")  # fmt: skip
     parts.append(Table("Rod bolts by their length", heads, made, (40, 18, 20, 34, 34, 36)))
     should = tables.say_limits(rows[0].stretch, system)
     parts.append(Text(f"Stretch should be {should}." if should else "Its stretch has no limit."))
@@ -83,17 +91,15 @@ def torque_section(found):
         sizes = (each.forward, each.back, each.torque, each.increment)
         told = ["" if size is None else torque_text(size, 2).partition(" ")[0] for size in sizes]
         told[2] += "" if each.way == "both" else f", {each.way} only"
-        score = "" if each.score is None else tables.number(each.score, 1)
-        made.append(cells(each.words, *told, score, "apart" if each.flagged else "alike",
-                          row["time"][:10], row["by"]))  # fmt: skip
+        score, word = "", ""
+        if each.score is not None:
+            score, word = tables.number(each.score, 1), "apart" if each.flagged else "alike"
+        made.append(cells(each.words, *told, score, word, row["time"][:10], row["by"]))
     heads = ("after", "forward", "back", "friction", "added", "score", "is", "date", "by")
-    note = ("Friction is the mean of both ways, weight and imbalance still in it where only one was"
-            " read; added, what that piston brought; score, how many"
-            " robust standard deviations it stands from the others, apart beyond 3.5.")  # fmt: skip
     parts = [
         Text(sentences(log.words)),
         Table(f"Torque log, in the order of fitting [{unit}]", heads, made),
-        Text(note),
+        Text(_LOG),
         torque_picture(found),
         *trace_pictures(found),
     ]

@@ -37,7 +37,10 @@ SHOWN = {
     "intake_coil_bind": LENGTH,
     "exhaust_coil_bind": LENGTH,
     "peak_piston_acceleration": {"inch": ("m/s²", -1), "metric": ("m/s²", -1)},
-    "rod_bolt_stress": {"inch": ("ksi", 1), "metric": ("MPa", 0)},
+    **{
+        f"rod_bolt_{name}": {"inch": ("ksi", 1), "metric": ("MPa", 0)}
+        for name in ("stress", "shank_stress")
+    },
     "rod_bolt_proof_share": _RATIO,
     "rod_bolt_yield_share": _RATIO,
     "rod_bolt_shank_share": _RATIO,
