@@ -387,6 +387,15 @@ def test_what_a_build_lacks_is_said_with_where_to_do_it(empty):
     assert len([each for each in gaps if each.partition(": ")[0] in known]) == len(known)
 
 
+def test_what_rests_on_a_reading_in_doubt_is_asked_about_and_not_called_outside(demo):
+    said = [each for each, _ in HandOver(demo[0]).warnings]
+    assert any("lines 23, 53" in each and "look exchanged" in each for each in said)
+    assert not any("bore taper" in each or "bore out of round" in each for each in said)
+    assert any("rod oil clearance is outside its limits: cylinder 7" in each for each in said)
+    fits = section(demo[1], "Fits")  # where it stands with its word all the same
+    assert "0.0043\noutside" in row(fits, "bore taper")
+
+
 def test_open_warnings_stand_at_the_signatures_and_ask_who_accepts_them(demo):
     build, page = demo
     head, count = section(page, "Open warnings"), len(HandOver(build).warnings)

@@ -108,6 +108,10 @@ def cannot_be(result):
 
 def _single(build):
     """Return {lines: sentence} of readings in another unit, exchanged, alone or ill repeated."""
+    return build.kept("single doubts", lambda: _singled_out(build))
+
+
+def _singled_out(build):
     rows, made, told = _rows(build), {}, set()
 
     def tell(sentence, *some):

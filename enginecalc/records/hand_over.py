@@ -12,7 +12,7 @@ from enginecalc.records.bolt_stretch import bolt_stretches
 from enginecalc.records.bolts import bolt_card, bolt_results
 from enginecalc.records.clearances import block_clearances
 from enginecalc.records.decks import bank_planes, deck_readings
-from enginecalc.records.doubts import cannot_be, reading_doubts
+from enginecalc.records.doubts import cannot_be, reading_doubts, sure_fits
 from enginecalc.records.fit_results import fit_results
 from enginecalc.records.matching import even_decks, match_pistons, match_rods
 from enginecalc.records.places import boxes, listed, place_words
@@ -217,8 +217,9 @@ class HandOver:
             yield from _said(name, by_place, READ)
             if len(by_place) < len(self.build.cylinders):  # the plan stands for the others
                 yield from _said(name, {"the plan": plan}, FILE)
-        for name in dict.fromkeys(fit.result.name for fit in self.fits):
-            mine = {fit.place: fit.result for fit in self.fits if fit.result.name == name}
+        sure = sure_fits(self.build, self.fits)  # what rests on a doubt is asked about there
+        for name in dict.fromkeys(fit.result.name for fit in sure):
+            mine = {fit.place: fit.result for fit in sure if fit.result.name == name}
             yield from _said(name, mine, READ)
         for row in self.decks[0]:
             if row.off:

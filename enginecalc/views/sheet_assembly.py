@@ -80,8 +80,8 @@ def clock_section(found, system):
         heads = ("", *placement.rings, "least apart", "from pin axis", "from thrust axis")
         row = ("gap at", *(f"{at.m_as('deg'):g}°" for _, at in gaps),
                *(f"{each:.0f}°" for each in distances(placement)))  # fmt: skip
-        parts = [Text(f"{_CLOCK} The same in every cylinder: {placement.name}. Source: {placement.source}."),
-                 Table("", heads, [row])]  # fmt: skip
+        same = f"The same in every cylinder: {placement.name}. Source: {placement.source}."
+        parts = [Text(f"{_CLOCK} {same}"), Table("", heads, [row])]
     made = []
     for number in layout.numbers:
         here = orientation(found.engine, number)
