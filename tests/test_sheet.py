@@ -137,6 +137,8 @@ def test_valve_events_and_least_gaps_are_the_worked_numbers(empty):
     assert float(events[1][:3]) == worked("v8.cam050.ivo_btdc")
     assert WORKED["v8.ptv_i"] == printed(row(found, "intake", "0.108")[1])
     assert WORKED["v8.ptv_e"] == printed(row(found, "exhaust", "0.160")[1])
+    # half of 105 and 113 together, and half of what they differ by
+    assert "lobe separation 109° of the cam, installed 4° advanced." in text(found)
 
 
 def test_the_torque_log_is_the_worked_one(built):

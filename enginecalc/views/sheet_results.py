@@ -26,7 +26,13 @@ from enginecalc.views.sheet_parts import (
     word_of,
 )
 from enginecalc.views.sheet_pictures import bore_picture, fit_picture
-from enginecalc.views.valve_words import EVENT_LIFT, event_rows, overlap_words, side_of_top
+from enginecalc.views.valve_words import (
+    EVENT_LIFT,
+    event_rows,
+    lobe_words,
+    overlap_words,
+    side_of_top,
+)
 
 _PLANNED = (
     "Planned stands beside measured, the least and the greatest with their cylinder in brackets,"
@@ -220,7 +226,7 @@ def valve_section(found, system):
         heads = ("", "opens", "closes", "duration")
         events = [*event_rows(engine, read(lift))]
         parts += [Table(f"Events at {lift} of lobe lift", heads, events),
-                  Text(overlap_words(engine, read(lift)))]  # fmt: skip
+                  Text(f"{overlap_words(engine, read(lift))} {lobe_words(engine)}")]  # fmt: skip
     if gaps:
         heads = ("", "as planned", "at", "decks as read, worst", "running", "is", "should be")
         title, widths = f"Least gaps of piston to valve [{unit}]", (16, 16, 28, 24, 16, 15, 67)

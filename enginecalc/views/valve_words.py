@@ -129,6 +129,19 @@ def overlap_words(engine, lift):
     return f"Valve overlap at that lift: {angle:.1f}° of crank."
 
 
+def lobe_words(engine):
+    """Return where the lobes stand, as a sentence; "" where a centerline is not known."""
+    centers = engine.intake.centerline, engine.exhaust.centerline
+    if None in centers:
+        return ""
+    apart, advance = (formula(*centers).m_as("deg") for formula in
+                      (camshaft.lobe_separation_angle, camshaft.installed_advance))  # fmt: skip
+    intake, exhaust = (f"{each.m_as('deg'):g}°" for each in centers)
+    way = "advanced" if advance >= 0 else "retarded"
+    return (f"Intake centerline {intake} after, exhaust {exhaust} before overlap TDC: lobe"
+            f" separation {apart:g}° of the cam, installed {abs(advance):g}° {way}.")  # fmt: skip
+
+
 def _in_the_pocket(found, system):
     """Yield what a pocket cut at another angle, and its own diameter, leave of the room."""
     off = found["pocket off"]
