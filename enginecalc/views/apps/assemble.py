@@ -196,7 +196,8 @@ class AssembleChapter(BuildPage):
             self.taken.value = tables.note(str(fault))
             return
         self.taken.value = tables.note(
-            f"cylinder {place}: {count} rows taken back, from its piston to its turning torque"
+            f"cylinder {place}: {count} rows taken back, from its piston to its turning torque,"
+            " and the lengths of its bolts as tightened"
         )
         self.steps.show(self.assembly, self.section, self.system.value, anew=True)
         self.refresh()
