@@ -409,17 +409,13 @@ def test_open_warnings_stand_at_the_signatures_and_ask_who_accepts_them(demo):
     assert Assembly(build).mark() in text(parsed(page))
 
 
-def test_a_piston_that_came_out_again_is_told(tmp_path):
+@pytest.mark.parametrize(("note", "told"), [("", "the piston came out again"), ("tight", "tight")])
+def test_a_piston_that_came_out_again_is_told_in_one_row(tmp_path, note, told):
     build = load_build(shutil.copytree(DEMO, tmp_path / DEMO.name))
-    Assembly(build).take_out(1, by="B. Keel")
+    assert Assembly(build).take_out(1, by="B. Keel", note=note) > 10
     page = hand_over_sheet(build)
-    (told,) = (each for each in rows(section(page, "Remarks")) if "piston home" in each[-2])
-    assert told[2:] == [
-        "B. Keel",
-        "withdrawn",
-        "cylinder 1 piston home",
-        "the piston came out again",
-    ]
+    _, row_ = rows(section(page, "Remarks"))
+    assert row_[2:] == ["B. Keel", "withdrawn", "cylinder 1 piston home", told]
     assert "the trace of cylinder 1 is missing" not in text(section(page, "Turning torque"))
 
 

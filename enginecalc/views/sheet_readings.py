@@ -215,8 +215,10 @@ def remark_section(found):
     rows = found.build.readings.rows()
     answer = (rows["act"] == "step") & (rows["value"] == "")  # it stands with its step
     answer &= rows["feature"].isin([each.name for each in order_of_work()])
-    out = (rows["act"] == "withdrawn") & (rows["feature"] == PISTON_HOME)
-    noted = rows[((rows["note"] != "") & ~answer) | out]
+    back, batch = rows["act"] == "withdrawn", rows["time"] + rows["place"]
+    out = back & (rows["feature"] == PISTON_HOME)
+    with_it = back & batch.isin(batch[out])  # one row tells of the piston and all that goes with it
+    noted = rows[((rows["note"] != "") & ~answer & ~with_it) | out]
     items = [
         (f"line {row['line']}", row["time"][:10], row["by"], row["act"],
          " ".join(filter(None, (place_words(row["place"]), row["part"], row["feature"]))),
