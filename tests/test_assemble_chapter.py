@@ -275,8 +275,9 @@ def test_a_piston_is_taken_out_again(chapter):
     assert len(ledger(chapter)) == before  # a slip of the hand takes nothing
     assert chapter.take_out.description.startswith("Press again")
     chapter.take_out.click()
-    # ten steps from the pin brought down to the side play, and the torque both ways
-    assert "cylinder 1: 14 rows taken back" in plain(chapter.taken)
+    # ten steps from the pin brought down to the side play, the torque both ways, the lengths of
+    # two bolts, and the side play of the other rod on its pin
+    assert "cylinder 1: 15 rows taken back" in plain(chapter.taken)
     new = ledger(chapter)[before:]
     assert {row["act"] for row in new} == {"withdrawn"}
     assert "4 of 8 pistons are in; the pin that comes next is cylinder 1's" in chapter.answer_line

@@ -12,6 +12,7 @@ from enginecalc.records.build import load_build
 from enginecalc.records.drag_causes import causes
 from enginecalc.records.layout import layout_table
 from enginecalc.records.places import boxes, measurement
+from enginecalc.records.step_round import StepRound
 from enginecalc.records.torque_log import torque_log
 from enginecalc.records.torque_trace import trace_of
 from enginecalc.records.trace_entry import save_trace
@@ -291,8 +292,10 @@ def test_one_engine_is_assembled_with_a_rod_backwards_and_a_tight_piston_on_the_
     assert "near there: rod to rail, outer side (shoulder" in " | ".join(trace.words)
 
     # taken out, ground, and fitted again
-    assert bench.take_out(5, by=BY, note="shoulder ground") == 12
+    assert bench.take_out(5, by=BY, note="shoulder ground") == 13
     assert bench.wrong() == []
+    assert open_names(bench, "6") == ["side play"]  # it shares the pin
+    enter(bench, "6", "side play", "free")
     assert bench.fitted() == [4, 7, 2, 3, 1, 6]
     assert bench.next_cylinder() == (5, Q(270, "deg"))
     assert [each.place for each in torque_log(build).entries] == [ENGINE, *"472316"]
@@ -390,6 +393,36 @@ def test_every_piston_is_read_at_the_end_and_not_before_it_is_in(bench):
     again = [box.place for box, row in bench.rows_of(STEP["decks read"], ENGINE).items() if not row]
     assert again == ["5"] * 4
     assert bench.build.measured(5).deck_clearance.m_as("inch") == pytest.approx(0.016)
+
+
+def test_a_piston_that_comes_out_opens_the_final_checks(tmp_path):
+    bench = assemble(build_with(tmp_path, INLINE))
+    assert all_done(bench)
+    bench.take_out(2, by=BY)
+    final = bench.section_of(ENGINE, final=True)
+    assert {each.name for each in final.steps if bench.entry(ENGINE, each.name)} == {
+        "builder signs", "second person signs",
+    }  # fmt: skip
+    assert "sign when all hold" in bench.entry(ENGINE, "builder signs").wrong
+
+
+def test_a_trial_deck_counts_until_its_piston_is_in_and_is_asked_for_again(bench):
+    final = StepRound(bench, bench.section_of(ENGINE, final=True))
+    final.ask(STEP["decks read"])
+    said = final.save("0.005 in", by=BY)
+    assert said[3] == f"{said[1].words}: read before its piston is in; read it again then"
+    place = said[1].place
+    assert bench.build.mean("piston", "below deck", place).value.m_as("inch") == 0.005
+    final.withdraw(by=BY)  # it can be taken back all the same
+    for repeat in (1, 2):
+        bench.append(said[1], "0.005 in", "", by=BY, repeat=repeat)
+    enter(bench, place, "piston home", "stopped")
+    assert bench.rows_of(STEP["decks read"], ENGINE)[said[1]] is None
+    enter(bench, place, "piston home", "home")
+    assert bench.build.mean("piston", "below deck", place).value.m_as("inch") == 0.005
+    last = bench.append(said[1], "0.015 in", "", by=BY, repeat=2)
+    assert bench.rows_of(STEP["decks read"], ENGINE)[said[1]] == last
+    assert bench.build.mean("piston", "below deck", place).value.m_as("inch") == 0.015
 
 
 def test_a_piston_that_comes_out_takes_the_stretch_of_its_bolts_with_it(bench):
@@ -684,11 +717,12 @@ def test_a_piston_taken_out_leaves_its_rings_and_no_torque(tmp_path, monkeypatch
     bench.append(box, "8.8 lbf·ft", "", by=BY, repeat=2)
     put, writes = readings.put, []
     monkeypatch.setattr(readings, "put", lambda *args: writes.append(args) or put(*args))
-    assert bench.take_out(3, by="J. Reed", note="to look at it") == 13
-    rows = bench.build.readings.rows().to_dict("records")[-13:]
-    assert {(row["act"], row["place"], row["by"]) for row in rows} == {
-        ("withdrawn", "3", "J. Reed")
-    }
+    assert bench.take_out(3, by="J. Reed", note="to look at it") == 14
+    rows = bench.build.readings.rows().to_dict("records")[-14:]
+    assert {(row["act"], row["by"]) for row in rows} == {("withdrawn", "J. Reed")}
+    # and what is said of the other rod on its pin
+    assert {row["place"] for row in rows} == {"3", "4"}
+    assert [row["feature"] for row in rows if row["place"] == "4"] == ["side play"]
     assert {row["note"] for row in rows} == {"to look at it"}
     assert len(writes) == 1  # so that it is never left half done
     assert open_names(bench, "3") == [

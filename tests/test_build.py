@@ -174,6 +174,39 @@ def test_a_piston_that_stands_higher_takes_its_height_from_the_valves_drops(buil
         assert inches(both.clearance) == pytest.approx(inches(engine.figure(name)), abs=1e-6)
 
 
+def test_a_drop_moves_with_a_piston_whose_parts_add_up_to_another_height(build):
+    enter(build, "rod", "length", 5, "5.9650")  # 0.005 longer than planned
+    engine, planned = build.measured(5), build.engine
+    for side in ("intake", "exhaust"):
+        angle = getattr(planned, side).valve_angle.m_as("rad")
+        lost = getattr(planned, side).drop_at_tdc - getattr(engine, side).drop_at_tdc
+        assert inches(lost) == pytest.approx(0.005 * np.cos(angle), abs=1e-6)
+
+
+def test_a_drop_that_was_read_there_counts_before_the_planned_one(build):
+    enter(build, "piston", "below deck", 1, {("front", ""): "0.0250", ("rear", ""): "0.0250"})
+    for angle, size in (("-5", "0.230"), ("0", "0.222"), ("5", "0.231")):
+        enter(build, "intake valve", "drop", 1, size, angle=angle)
+    engine = build.measured(1)
+    assert inches(engine.intake.drop_at_tdc) == pytest.approx(0.222)
+    angle = build.engine.exhaust.valve_angle.m_as("rad")  # it moved, by the 0.010 of the piston
+    moved = engine.exhaust.drop_at_tdc - build.engine.exhaust.drop_at_tdc
+    assert inches(moved) == pytest.approx(0.010 * np.cos(angle), abs=1e-6)
+
+
+@pytest.mark.parametrize("unit", ["thou", "um", "mm"])
+def test_a_drop_in_any_unit_of_the_trade_moves(tmp_path, unit):
+    drop = {"thou": "220 thou", "um": "5588 um", "mm": "5.588 mm"}[unit]
+    text = load_engine(ENGINES / "quarry-pump-v8.toml").altered({"intake.drop_at_tdc": drop}).text()
+    (tmp_path / "engine.toml").write_text(text, encoding="utf-8")
+    build = Build(tmp_path)
+    enter(build, "piston", "below deck", 5, {("front", ""): "20", ("rear", ""): "20"}, unit="thou")
+    angle = build.engine.intake.valve_angle.m_as("rad")
+    assert inches(build.measured(5).intake.drop_at_tdc) == pytest.approx(
+        0.220 + 0.005 * np.cos(angle), abs=1e-6
+    )
+
+
 def test_the_swapped_pair_is_named_and_only_that_cylinder_is_withheld():
     with pytest.raises(ValueError, match=r"cylinder 7 as measured: piston\.diameter: .*swapped\?"):
         DEMO.measured(7)

@@ -75,7 +75,8 @@ RANKS = [
     ],
     ["records.faults", "records.readings", "records.bob_card", "records.ring_placement"],
     ["records.engine", "records.seats", "records.balance_of", "records.means"],
-    ["records.results", "records.block", "records.build"],
+    ["records.results", "records.block", "records.drops"],
+    ["records.build"],
     [
         "records.plan",
         "records.clearances",
@@ -88,6 +89,7 @@ RANKS = [
         "records.orientation",
         "records.block_view",
         "records.fit_results",
+        "records.hand_gaps",
         "records.decks",
         "records.torque_log",
         "records.contacts",

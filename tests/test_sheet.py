@@ -8,6 +8,7 @@ import subprocess
 import sys
 import zipfile
 from pathlib import Path
+from types import SimpleNamespace
 
 import html5lib
 import numpy as np
@@ -25,6 +26,7 @@ from enginecalc.records.places import measurements
 from enginecalc.records.readings import Readings
 from enginecalc.records.ring_placement import placements
 from enginecalc.views.sheet import GUARANTEE, hand_over_sheet
+from enginecalc.views.sheet_assembly import matching_section
 from enginecalc.views.sheet_parts import first_figure, runs
 from tests.builds import DEMO, bore, build_of, pistons, reading
 from tests.figures import WORKED, printed, worked
@@ -389,13 +391,36 @@ def test_what_a_build_lacks_is_said_with_where_to_do_it(empty):
     assert len([each for each in gaps if each.partition(": ")[0] in known]) == len(known)
 
 
-def test_what_rests_on_a_reading_in_doubt_is_asked_about_and_not_called_outside(demo):
+def test_what_rests_on_a_reading_in_doubt_is_outside_and_says_so(demo):
     said = [each for each, _ in HandOver(demo[0]).warnings]
     assert any("lines 23, 53" in each and "look exchanged" in each for each in said)
-    assert not any("bore taper" in each or "bore out of round" in each for each in said)
-    assert any("rod oil clearance is outside its limits: cylinder 7" in each for each in said)
-    fits = section(demo[1], "Fits")  # where it stands with its word all the same
-    assert "0.0043\noutside" in row(fits, "bore taper")
+    for fit, place in (("bore taper", "cylinder 7 on readings in doubt ("),
+                       ("rod oil clearance", "cylinder 7, cylinder 8 (")):  # fmt: skip
+        assert any(f"{fit} is outside its limits: {place}" in each for each in said)
+
+
+def test_a_matching_is_kept_beside_one_that_cannot_be(demo):
+    found = HandOver(demo[0])
+    choice = SimpleNamespace(before=[1e-4, 1e-4], after=[1e-4, 1e-4])
+    places, orders = ["cylinder 1", "cylinder 2"], ["rods 1 and 2 change"]
+    done = SimpleNamespace(choice=choice, places=places, orders=orders)
+    found.matchings = {"rods": done, "pistons": "Not measured IN"}
+    said = [getattr(each, "words", getattr(each, "title", "")) for each in
+            matching_section(found, "inch").parts]  # fmt: skip
+    assert "rods: rods 1 and 2 change." in said
+    assert "pistons: not matched" in said
+    found.matchings = dict.fromkeys(("rods", "pistons"), "no part was measured IN here")
+    (said,) = matching_section(found, "inch").parts
+    assert said.words == "Parts that fit: no part was measured IN here."
+
+
+def test_readings_in_two_units_are_shown_as_fine_as_each_was_read(tmp_path):
+    build = build_of(tmp_path, [reading("3", "rod width", "0.9420 in"),
+                                reading("3", "rod width", "23.93 mm", repeat=2)])  # fmt: skip
+    page = hand_over_sheet(build)
+    assert row(section(page, "Readings"), "cylinder 3")[1] == "0.9421"  # 0.9420 and 0.94213
+    page = hand_over_sheet(build, system="metric")
+    assert row(section(page, "Readings"), "cylinder 3")[1] == "23.928"
 
 
 def test_open_warnings_stand_at_the_signatures_and_ask_who_accepts_them(demo):

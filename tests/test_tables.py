@@ -117,6 +117,7 @@ def test_digits_shown_never_exceed_what_was_measured(size, spread):
         (0.01475, 4, False, "0.0148"),  # half way as written, though a float lies below it
         (np.float64(0.01475), 4, False, "0.0148"),
         (0.01465, 4, False, "0.0146"),
+        (0.3683 / 25.4, 3, False, "0.014"),  # 0.0145, and a float above it
         (math.inf, 2, False, "inf"),
         (math.nan, 2, False, "nan"),
     ],

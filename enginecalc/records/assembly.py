@@ -12,7 +12,9 @@ from enginecalc.records.orientation import next_angle, sequence
 from enginecalc.records.places import boxes, measurement, measurements
 from enginecalc.records.work_order import (
     DECKS_READ,
+    HOME,
     PISTON_HOME,
+    SIDE_PLAY,
     SIGNATURE,
     Step,
     order_of_work,
@@ -165,21 +167,20 @@ class Assembly:
         A deck that was read before its piston went in is not one of the final checks.
         """
         newest = self.newest_rows()
-        rows = {each: newest.get(tuple(each.key.values())) for each in self.boxes_of(step, place)}
-        if step.name != DECKS_READ:
-            return rows
-        home = {row["place"]: row["line"] for row in self.build.readings.step_cells()
-                if row["feature"] == PISTON_HOME}  # fmt: skip
-        return {box: row if row and row["line"] > home.get(box.place, row["line"]) else None
-                for box, row in rows.items()}  # fmt: skip
+        if step.name == DECKS_READ:
+            homes = self.build.homes()
+            newest = {tuple(row[name] for name in KEY[:-1]): row
+                      for row in self.build.readings.latest_cells()
+                      if row["line"] > homes.get(row["place"], row["line"])}  # fmt: skip
+        return {each: newest.get(tuple(each.key.values())) for each in self.boxes_of(step, place)}
 
     def newest_rows(self):
         """Return {the six words of a `Place`: row of the ledger} of every first repeat read."""
         return self.build.kept("newest rows", self._newest_rows)
 
     def _newest_rows(self):
-        rows = self.build.readings.latest_cells()
-        rows.sort(key=lambda row: int(row["repeat"]), reverse=True)  # the first repeat stays
+        rows = sorted(self.build.readings.latest_cells(), key=lambda row: int(row["repeat"]),
+                      reverse=True)  # the first repeat stays  # fmt: skip
         return {tuple(row[name] for name in KEY[:-1]): row for row in rows}
 
     def open_steps(self, section):
@@ -194,7 +195,7 @@ class Assembly:
     def fitted(self):
         """Return the numbers of the cylinders whose piston went in, in the order of fitting."""
         homes = [(entry.line, place) for (place, name), entry in self.entries().items()
-                 if name == PISTON_HOME and entry.said == "home"]  # fmt: skip
+                 if name == PISTON_HOME and entry.said == HOME]  # fmt: skip
         return [self.build.cylinder(place) for _, place in sorted(homes)]
 
     def next_cylinder(self):
@@ -263,7 +264,8 @@ class Assembly:
     def take_out(self, cylinder, *, by, note=""):
         """Take back every step and turning torque of a cylinder from its piston on.
 
-        With them go the lengths of its bolts as tightened.
+        With them go the lengths of its bolts as tightened, the side play of the rods on its pin,
+        and the final checks but for the signatures, which are void by that.
 
         Returns
         -------
@@ -281,6 +283,13 @@ class Assembly:
         if not rows:
             raise ValueError(f"cylinder {cylinder}: there is no piston in it to take out")
         rows += self._repeats(cylinder, WHAT[_TIGHTENED])
+        final = {each.name for each in steps_of("engine", final=True) if each.asks != SIGNATURE}
+        layout = self.build.engine.layout
+        pin = next(each.pin for each in layout.cylinder if str(each.number) == str(cylinder))
+        mates = {str(each.number) for each in layout.cylinder if each.pin == pin} - {str(cylinder)}
+        rows += [row for row in self.build.readings.step_cells()
+                 if (row["place"] == ENGINE and row["feature"] in final)
+                 or (row["place"] in mates and row["feature"] == SIDE_PLAY)]  # fmt: skip
         return len(self.build.readings.withdraw_many(rows, by=by, note=note))
 
     def _repeats(self, place, what):

@@ -11,12 +11,18 @@ from statistics import fmean
 
 from enginecalc.cylinder import deck_clearance
 from enginecalc.records import figures
+from enginecalc.records.drops import replaced_drops
 from enginecalc.records.engine import load_engine
 from enginecalc.records.means import mean_of, text_of, where_from
 from enginecalc.records.places import listed, mains, measurement, measurements, places_of
 from enginecalc.records.readings import Readings
 from enginecalc.records.reference import folder
+from enginecalc.records.work_order import HOME, PISTON_HOME
 from enginecalc.units import read, read_typed, to_si
+
+# How far a piston at its top goes down or up with each length of its stack.
+_STACK = {"crank.stroke": 0.5, "rod.length": 1, "piston.compression_height": 1,
+          "block.deck_height": 1}  # fmt: skip
 
 
 class Build:
@@ -80,12 +86,20 @@ class Build:
         for row in self.readings.latest_cells():
             sets[row["part"], row["feature"], row["place"]].append(row)
         materials = {(each.part, each.feature): each.material for each in measurements()}
-        made = {}
+        made, homes = {}, self.homes()
         for key, found in sets.items():
+            if key[:2] == ("piston", "below deck"):  # a trial's readings go once it is in for good
+                later = [row for row in found if row["line"] > homes.get(key[2], 0)]
+                found = later or found
             part = materials.get(key[:2], "")
             name = figures.field(self.engine, f"{part}.material") if part else None
             made[key] = mean_of(found, figures.material(name)[0])
         return made
+
+    def homes(self):
+        """Return {place: line of the ledger} of the pistons that went home."""
+        return {row["place"]: row["line"] for row in self.readings.step_cells()
+                if row["feature"] == PISTON_HOME and row["note"] == HOME}  # fmt: skip
 
     def mean(self, part, feature, place):
         """Return the `Mean` of a dimension at a place, or None."""
@@ -204,41 +218,32 @@ class Build:
     def _with_deck(self, cylinder, made):
         """Put in the deck height at which the piston stands where it was read at its top.
 
-        The drops of the valves, which the file has at its own deck clearance, move with it.
+        With the piston, as read or as its parts add up, go the drops of its valves.
         """
-        below = self.mean("piston", "below deck", cylinder)
-        if below is None:
-            return made
-        others = {path: text for path, (text, _) in made.items() if path != "block.deck_height"}
-        values = self.engine.values
+        values, below = self.engine.values, self.mean("piston", "below deck", cylinder)
 
         def size(path):
-            return to_si(read(others[path], "length")) if path in others else values[path]
+            return to_si(read(made[path][0], "length")) if path in made else values[path]
 
-        stack = (size(path) for path in ("crank.stroke", "rod.length", "piston.compression_height"))
-        planned = values["block.deck_height"]
-        stands = deck_clearance.kernel(planned, *stack, values["pin_axis_offset"])
-        on_axis = [size for (end, _, _), size in below.spots.items() if "thrust" not in end]
-        clearance = fmean(on_axis or below.spots.values())
-        height = planned + clearance - stands
-        text = text_of(height, to_si(below.u), below.value.units)
-        source = f"piston below deck, {where_from([below])}"
+        *stack, deck = map(size, _STACK)
+
+        def stands(height):
+            return deck_clearance.kernel(height, *stack, values["pin_axis_offset"])
+
+        clearance, source = stands(deck), "deck clearance, as its parts were read"
+        u = math.hypot(*(share * _u_of(made[path][0]) for path, share in _STACK.items()
+                         if path in made))  # fmt: skip
+        if below is not None:
+            on_axis = [size for (end, _, _), size in below.spots.items() if "thrust" not in end]
+            clearance, u = fmean(on_axis or below.spots.values()), to_si(below.u)
+            planned, source = values["block.deck_height"], where_from([below])
+            height = planned + clearance - stands(planned)
+            text = text_of(height, u, below.value.units)
+            made = {**made, "running.deck_from": ("measured", source)}
+            source = f"piston below deck, {source}"
+            made["block.deck_height"] = (text, source)
         lower = clearance - values["deck_clearance"]
-        return {**made, "block.deck_height": (text, source), **self._drops(lower, below, source),
-                "running.deck_from": ("measured", where_from([below]))}  # fmt: skip
-
-    def _drops(self, lower, below, source):
-        """Return the replaced drops of the valves where a piston stands so much lower, in SI."""
-        made, engine = {}, self.engine
-        for side, valve in (("intake", engine.intake), ("exhaust", engine.exhaust)):
-            if None in (valve.drop_at_tdc, valve.valve_angle):
-                continue
-            path, along = f"{side}.drop_at_tdc", math.cos(to_si(valve.valve_angle))
-            own = read_typed(engine.text_at(path)).standard_uncertainty
-            u = math.hypot(to_si(below.u) * along, 0.0 if own is None else to_si(own))
-            drop = to_si(valve.drop_at_tdc) + lower * along
-            made[path] = (text_of(drop, u, valve.drop_at_tdc.units), source)
-        return made
+        return {**made, **replaced_drops(self, cylinder, lower, u, source)}
 
     def fields_read(self, cylinder):
         """Return the fields of `measured(cylinder)` behind which a reading stands."""
@@ -251,6 +256,11 @@ class Build:
         """
         found = self._replaced(cylinder).get(path)
         return "planned" if found is None else f"measured, {found[1]}"
+
+
+def _u_of(text):
+    u = read_typed(text).standard_uncertainty
+    return 0.0 if u is None else to_si(u)
 
 
 def load_build(path):

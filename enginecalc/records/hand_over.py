@@ -1,6 +1,5 @@
 """All that goes over with a built engine, gathered from its build, and what is still open in it."""
 
-from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -14,12 +13,12 @@ from enginecalc.records.clearances import block_clearances
 from enginecalc.records.decks import bank_planes, deck_readings
 from enginecalc.records.doubts import cannot_be, reading_doubts, sure_fits
 from enginecalc.records.fit_results import fit_results
+from enginecalc.records.hand_gaps import hand_gaps
 from enginecalc.records.matching import even_decks, match_pistons, match_rods
 from enginecalc.records.places import boxes, listed, place_words
 from enginecalc.records.results import results
 from enginecalc.records.torque_log import torque_log
-from enginecalc.units import Q, to_si
-from enginecalc.valve_gaps import gap_from_stations
+from enginecalc.units import to_si
 
 FILE = "engine file"
 VALVES, BLOCK = "chapter 04, piston to valve", "chapter 05, clearance in the block"
@@ -102,25 +101,8 @@ class HandOver:
 
     @cached_property
     def hand_gaps(self):
-        """[(valve, cylinder, its `StationGap`, date)] of piston to valve as read by hand.
-
-        Of valves whose drop and lift were read at the same angles, the least gap among them.
-        """
-        made = []
-        for valve in ("intake", "exhaust"):
-            for number in self.build.cylinders:
-                drop, lift = (self.build.mean(f"{valve} valve", each, number)
-                              for each in ("drop", "lift"))  # fmt: skip
-                if None in (drop, lift):
-                    continue
-                both = [each for each in drop.spots if each in lift.spots and each[2]]
-                both.sort(key=lambda spot: float(spot[2]))
-                at = Q([float(angle) for *_, angle in both], "deg")
-                sizes = (Q([mean.spots[spot] for spot in both], "m") for mean in (drop, lift))
-                with suppress(ValueError):  # too few, or the least gap lies farther on
-                    found = gap_from_stations(at, *sizes)
-                    made.append((valve, number, found, max(drop.date, lift.date)))
-        return made
+        """The list of `HandGap`."""
+        return hand_gaps(self.build)
 
     @cached_property
     def block(self):
@@ -217,10 +199,14 @@ class HandOver:
             yield from _said(name, by_place, READ)
             if len(by_place) < len(self.build.cylinders):  # the plan stands for the others
                 yield from _said(name, {"the plan": plan}, FILE)
-        sure = sure_fits(self.build, self.fits)  # what rests on a doubt is asked about there
-        for name in dict.fromkeys(fit.result.name for fit in sure):
-            mine = {fit.place: fit.result for fit in sure if fit.result.name == name}
+        sure = sure_fits(self.build, self.fits)
+        for name in dict.fromkeys(fit.result.name for fit in self.fits):
+            mine = {fit.place + " on readings in doubt" * (fit not in sure): fit.result
+                    for fit in self.fits if fit.result.name == name}  # fmt: skip
             yield from _said(name, mine, READ)
+        for each in self.hand_gaps:
+            by_hand = {f"cylinder {each.cylinder} as read by hand": each.result}
+            yield from _said(each.result.name, by_hand, VALVES)
         for row in self.decks[0]:
             if row.off:
                 yield f"cylinder {row.cylinder} stands off the line of its bank's deck", READ
@@ -249,6 +235,7 @@ class HandOver:
                                   if {fit.result.low, fit.result.high} == {None}):  # fmt: skip
             words = name.replace("_", " ")
             found.append((f"{words} has no limit: write limits.{name} and its source", FILE))
+        found += [(each.result.reason, VALVES) for each in self.hand_gaps if each.result.reason]
         for each in self.unread:
             where = next((where for word, where in _TAKEN if word in each.name), READ)
             found.append((f"{each.name}: {each.blank} of {each.count} places not read", where))

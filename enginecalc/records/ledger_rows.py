@@ -52,8 +52,13 @@ def figure(text, unit=""):
     ways = [digits, digits.replace(",", "."), digits.replace(",", "")]
     ways.append(digits.replace(".", "").replace(",", "."))
     as_typed = (each for each in ways if _NUMBER.fullmatch(each) and float(each) == size)
-    short = f"{units:~C}".replace("**", "")
-    return next(as_typed, repr(size)), _SHORT.get(short, short)
+    return next(as_typed, repr(size)), short_name(units)
+
+
+def short_name(unit):
+    """Return a unit's short name in plain letters, as it can be typed."""
+    short = f"{unit:~C}".replace("**", "")
+    return _SHORT.get(short, short)
 
 
 @functools.lru_cache(maxsize=4096)

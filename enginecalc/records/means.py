@@ -9,6 +9,7 @@ from statistics import fmean
 import pint
 
 from enginecalc.measured import reference_size
+from enginecalc.records.ledger_rows import short_name
 from enginecalc.units import Q, read, to_si, ureg
 
 _DEGC = ureg.Unit("degC")
@@ -70,7 +71,7 @@ def mean_of(found, expansion):
 @functools.cache
 def _written(unit):
     """Return a unit's size in SI, and its short name."""
-    return to_si(Q(1.0, unit)), f"{unit:~P}"
+    return to_si(Q(1.0, unit)), short_name(unit)
 
 
 def text_of(value, u, unit):

@@ -99,12 +99,17 @@ class StepRound:
             self.asked = mine[at % len(mine)]
         elif not wrong:
             self.skip()
-        return step, box, said, wrong or self._doubt(step, row), not wrong
+        return step, box, said, wrong or self._doubt(step, box, row), not wrong
 
-    def _doubt(self, step, row):
-        """Return a question about a figure of a reading that is out of proportion, "" otherwise."""
+    def _doubt(self, step, box, row):
+        """Return a question about a figure of a reading that is out of proportion, "" otherwise.
+
+        Or why it is no answer here.
+        """
         if step.kind != "reading":
             return ""
+        if self.assembly.rows_of(step, self.section.place)[box] is None:
+            return f"{box.words}: read before its piston is in; read it again then"
         return EntryRound(self.assembly.build, WHAT[step.asks]).doubt(row)
 
     def withdraw(self, *, by):
@@ -124,7 +129,7 @@ class StepRound:
     def _line(self, step, box):
         """Return the line of the ledger that counts for a step or its place, None for a blank."""
         if box is not None:
-            row = self.assembly.rows_of(step, self.section.place)[box]
+            row = self.assembly.newest_rows().get(tuple(box.key.values()))
             return row["line"] if row else None
         entry = self.entry(step)
         return entry.line if entry else None

@@ -7,6 +7,7 @@ from enginecalc.records.reference import table
 
 FINAL = "final checks"  # the stage after the last cylinder
 DONE = "done"  # what is typed for a step that asks nothing else
+HOME = "home"  # the answer of a piston that went in
 SIGNATURE = "signature"  # what a step asks that is signed by name
 # steps that code asks for by their names
 RING_GAP_LAYOUT, VALVE_POCKETS, PISTON_HOME = "ring gap layout", "valve pockets", "piston home"

@@ -47,9 +47,9 @@ _CLOCK = "Ring gaps clockwise from the piston's front mark, seen from above, the
 
 def matching_section(found, system):
     """Return the section of which part goes where by the readings, and what it would change."""
-    told = {each for each in found.matchings.values() if isinstance(each, str)}
-    if len(told) == 1 and len(found.matchings) > 1:  # the same of all
-        return Section("Matching", [Text(f"{told.pop()}.".capitalize())])
+    all_ = [*found.matchings.values()]
+    if isinstance(all_[0], str) and all_.count(all_[0]) == len(all_):  # one sentence for all
+        return Section("Matching", [Text(f"Parts that fit: {all_[0]}.")])
     parts = [Text(_MATCHED)]
     for what, each in found.matchings.items():
         if isinstance(each, str):

@@ -174,8 +174,8 @@ def _shown(what, some, system):
     finest = some[0]["value"] if what is None else what.resolutions[system]
     if what is not None and not read(f"1 {unit}").is_compatible_with(read(f"1 {some[0]['unit']}")):
         unit, finest = some[0]["unit"], some[0]["value"]
-    typed = max(len(row["value"].partition(".")[2]) for row in some)
-    step = 10.0**-typed * _in_si(some[0]["unit"]) / _in_si(unit)
+    typed = ((len(row["value"].partition(".")[2]), _in_si(row["unit"])) for row in some)
+    step = min(10.0**-digits * size for digits, size in typed) / _in_si(unit)
     return unit, max(len(finest.partition(".")[2]), math.ceil(-math.log10(step) - 1e-9))
 
 
@@ -215,9 +215,10 @@ def remark_section(found):
     rows = found.build.readings.rows()
     answer = (rows["act"] == "step") & (rows["value"] == "")  # it stands with its step
     answer &= rows["feature"].isin([each.name for each in order_of_work()])
-    back, batch = rows["act"] == "withdrawn", rows["time"] + rows["place"]
-    out = back & (rows["feature"] == PISTON_HOME)
-    with_it = back & batch.isin(batch[out])  # one row tells of the piston and all that goes with it
+    back = rows["act"] == "withdrawn"
+    several = rows["time"].where(back).duplicated(keep=False)  # what is taken back at once
+    out = back & several & (rows["feature"] == PISTON_HOME)
+    with_it = back & rows["time"].isin(rows["time"][out])  # one row tells of all that goes with it
     noted = rows[((rows["note"] != "") & ~answer & ~with_it) | out]
     items = [
         (f"line {row['line']}", row["time"][:10], row["by"], row["act"],

@@ -61,7 +61,9 @@ _PLANE = ("along", "across", "twist")
 def result_section(found, system):
     """Return the section of results, planned beside measured."""
     heads = ("", "planned", "least read", "greatest read", "u", "is", "should be · says who")
-    made = [_result(plan, _read(found, name), system) for name, plan in found.planned.items()]
+    count = len(found.build.cylinders)
+    made = [_result(plan, _read(found, name), count, system)
+            for name, plan in found.planned.items()]  # fmt: skip
     none = "" if found.measured else "No dimension of this engine has been measured yet."
     parts = [Text(each) for each in (_PLANNED, none, *found.faults) if each]
     parts.append(Table("", heads, made, (38, 25, 21, 21, 15, 20, 42)))
@@ -77,7 +79,7 @@ def _read(found, name):
     }
 
 
-def _result(plan, by_cylinder, system):
+def _result(plan, by_cylinder, count, system):
     say, name = sayer(system), plan.name
     known = {number: each for number, each in by_cylinder.items() if each.value is not None}
     ends, worst = (BLANK, BLANK, BLANK), plan
@@ -85,8 +87,9 @@ def _result(plan, by_cylinder, system):
         ends = (pick(known, key=lambda number: to_si(known[number].value)) for pick in (min, max))
         u = max((each.u for each in known.values() if each.u is not None), default=None)
         ends = [(_bare(known[at], say), at) for at in ends]
-        alike = len(known) > 1 and ends[0][0] == ends[1][0]
-        ends = [f"{size} ({'all' if alike else at})" for size, at in ends]
+        if len(known) > 1 and ends[0][0] == ends[1][0]:
+            ends = [(size, runs(known) if len(known) < count else "all") for size, _ in ends]
+        ends = [f"{size} ({at})" for size, at in ends]
         ends.append(_alone(name, u, system))
         worst = worst_first([Fit(str(at), each) for at, each in known.items()])[0].result
     should = limits_said(worst, system) if worst.value is not None else _NOT_KNOWN
@@ -192,11 +195,16 @@ def block_section(found, system):
 
 def _by_hand(found, system):
     """Yield the table of piston to valve as read, where it was."""
-    made = [cells(f"{valve}, cylinder {number}", tables.length(gap.gap, system).split()[0],
-                  tables.length(gap.read, system).split()[0], side_of_top(gap.after_tdc), date)
-            for valve, number, gap, date in found.hand_gaps]  # fmt: skip
+    made = []
+    for each in found.hand_gaps:
+        sizes = ("" if size is None else tables.length(size, system).partition(" ")[0]
+                 for size in (each.result.value, each.least))  # fmt: skip
+        at = "" if each.after_tdc is None else side_of_top(each.after_tdc)
+        valve = each.result.name.partition("_")[0]
+        made.append(cells(f"{valve}, cylinder {each.cylinder}", *sizes, at, word_of(each.result),
+                          each.date))  # fmt: skip
     if made:
-        heads = ("", "by the curve through the least", "least read", "at", "date")
+        heads = ("", "by the curve through the least", "least read", "at", "is", "date")
         title = f"Piston to valve as read by hand, drop less lift [{tables.LENGTH[system][0]}]"
         yield Table(title, heads, made)
 
@@ -230,7 +238,8 @@ def valve_section(found, system):
     if gaps:
         heads = ("", "as planned", "at", "decks as read, worst", "running", "is", "should be")
         title, widths = f"Least gaps of piston to valve [{unit}]", (16, 16, 28, 24, 16, 15, 67)
-        parts += [Table(title, heads, gaps, widths), *_by_hand(found, system),
+        parts += [Table(title, heads, gaps, widths),
                   Text("Running gaps hold for the stated engine speed and temperatures. The check"
                        " with clay or feelers stands under the final checks.")]  # fmt: skip
+    parts += _by_hand(found, system)
     return Section("Valves", [*parts, *([Listing("Not worked out", lacking)] if lacking else [])])

@@ -87,11 +87,11 @@ def decimals_for(u, most):
 def number(value, decimals, signed=False):
     """Return a number as text, with thousands set apart when it is long, never "-0.000".
 
-    Half way between two it is the even one, judged by the digits as they would be written.
+    Half way between two it is the even one, judged by its first fifteen digits.
     """
     value = float(value)
     if math.isfinite(value):
-        value = float(round(Decimal(repr(value)), decimals)) + 0.0
+        value = float(round(Decimal(f"{value:.15g}"), decimals)) + 0.0
     if signed and value == 0:
         return "0"
     return f"{value:{'+' if signed else ''},.{max(decimals, 0)}f}"

@@ -197,7 +197,7 @@ class AssembleChapter(BuildPage):
             return
         self.taken.value = tables.note(
             f"cylinder {place}: {count} rows taken back, from its piston to its turning torque,"
-            " and the lengths of its bolts as tightened"
+            " the lengths of its bolts as tightened, and what was checked after it"
         )
         self.steps.show(self.assembly, self.section, self.system.value, anew=True)
         self.refresh()
