@@ -268,6 +268,32 @@ def test_a_caution_stands_beside_its_step(blank):
     assert "Stop if it stops" in plain(blank.steps.asked)
 
 
+def test_a_piston_that_stopped_can_be_taken_out(blank):
+    at(blank, "cylinder 5", "piston home")
+    assert blank.take_out.layout.display == "none"
+    blank.steps.type("stopped")
+    assert blank.take_out.layout.display is None
+    blank.take_out.click()
+    blank.take_out.click()
+    assert "cylinder 5: 1 row taken back" in plain(blank.taken)
+    assert blank.take_out.layout.display == "none"
+
+
+def test_the_whole_engines_readings_name_their_cylinder(blank):
+    at(blank, "final checks", "decks read")
+    assert plain(blank.steps.hint).startswith("cylinder 1, ")
+    blank.steps.type("0.015")
+    assert "read before its piston is in" in plain(blank.steps.saved)
+
+
+def test_a_word_that_led_on_does_not_wait_in_the_box(chapter):
+    before = chapter.now.value
+    chapter.steps.type("next")
+    assert chapter.now.value != before
+    chapter.now.value = before
+    assert chapter.steps.box.line == ""
+
+
 def test_a_piston_is_taken_out_again(chapter):
     chapter.steps.by.value = "JB"
     before = len(ledger(chapter))
@@ -311,6 +337,7 @@ def test_a_wrench_with_an_adaptor(blank):
     wrench.button.click()
     assert "Set 40 lbf·ft for 45 lbf·ft at the bolt" in plain(wrench.answer)
     wrench.angle.value = "90 deg"
+    assert "Set 40" not in plain(wrench.answer)  # it was for another angle
     wrench.button.click()
     assert "no longer" in plain(wrench.answer)
     wrench.reach.value = "16"

@@ -93,7 +93,7 @@ def assembled(folder, wrong=None):
                 work.enter(part.place, step, due, by="A. Mason")
             elif step.kind != "reading":
                 known = {"ring layout": placements()[0].name, "tang side": "outer",
-                         "pocket side": "valley"}  # fmt: skip
+                         "pocket side": "valley", "signature": f"Anna {step.name}"}  # fmt: skip
                 answer = right_answer(build, step, part.place) or known.get(step.asks, "done")
                 answer = (wrong or {}).get((part.place, step.name), answer)
                 work.enter(part.place, step, answer, by="A. Mason")

@@ -125,7 +125,7 @@ def test_a_round_of_a_part_that_is_done_asks_for_nothing(bench):
     assert work.asked is None
     assert work.seen() == ""
     assert not any(work.is_open(*each) for each in work.asks)
-    with pytest.raises(ValueError, match="cylinder 2: every step is done; choose what is next"):
+    with pytest.raises(ValueError, match="cylinder 2: every step is done; go to one to change it"):
         save(work, "done")
     work.back()
     assert at(work) == "two turns, back"
@@ -182,6 +182,17 @@ def test_a_figure_out_of_proportion_is_asked_about(bench):
     *_, odd, holds = save(work, "0.19", unit="in")
     assert holds
     assert "the decimal point" in odd
+
+
+def test_a_figure_out_of_proportion_is_asked_about_beside_another_that_does_not_hold(bench):
+    work = StepRound(bench, bench.section_of("6"))
+    for text in ("0.020", "0.015"):  # the second is less than its least
+        work.save(text, by=BY, unit="in")
+    work.ask(STEP["ring gaps filed"])
+    _, _, _, odd, holds = work.save("20", by=BY, unit="in")
+    assert not holds
+    assert "second ring gap is 0.0150 in and must be at least" in odd
+    assert "times more" in odd
 
 
 def test_a_step_of_this_part_that_holds_no_more_is_asked_for(bench):

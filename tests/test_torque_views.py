@@ -127,6 +127,34 @@ def test_a_trace_is_typed_again_and_taken_back(form):
     assert "the trace of cylinder 1 is missing" in plain(form.words)
 
 
+def test_figures_of_a_trace_belong_to_the_place_and_unit_they_were_typed_for(form):
+    form.show(form.build, "1", "inch")
+    assert form.text.description == "torques [lbf·ft]"
+    form.text.value = " ".join(["1.00"] * 72)
+    form.at, form.system = "engine", "metric"
+    form.show(form.build, "engine", "metric")
+    form.save.click()
+    assert plain(form.answer) == (
+        "trace: these figures were typed at cylinder 1 in lbf·ft: save them there, or type them"
+        " again here"
+    )
+    assert form.text.value  # nothing typed is lost
+    form.at, form.system = "1", "inch"
+    form.show(form.build, "1", "inch")
+    form.save.click()
+    assert "saved: 72 figures, cylinder 1, forward" in plain(form.answer)
+    form.show(form.build, "engine", "inch")
+    assert form.answer.value == ""  # what was said of another place
+
+
+def test_a_trace_of_a_piston_that_is_not_logged_is_refused(form):
+    form.at = "6"
+    form.show(form.build, "6", "inch")
+    assert "cylinder 6: its turning torque is not logged; log it first" in plain(form.words).lower()
+    save(form, "6", [1.0] * 72)
+    assert "cylinder 6: log its turning torque first; nothing was saved" in plain(form.answer)
+
+
 def test_a_trace_of_half_a_turn_stays_in_the_box(form):
     save(form, "1", [1.0] * 36)
     assert "36 figures by 5 deg cover 180 deg; a trace goes all round" in plain(form.answer)

@@ -1,5 +1,7 @@
 """What is right at a step of the assembly, and why something that was found there is not."""
 
+import re
+
 from enginecalc.records.bolts import WRENCH_TOLERANCE, carried_over
 from enginecalc.records.drag_causes import NO_SIDE_PLAY, causes
 from enginecalc.records.fit_results import fit_results
@@ -17,6 +19,7 @@ from enginecalc.records.work_order import (
     END_PLAY_AGAIN,
     LAST_TURNS,
     SIDE_PLAY,
+    SIGNATURE,
     TANG_SIDE,
 )
 from enginecalc.units import read, to_si, ureg
@@ -24,6 +27,7 @@ from enginecalc.units import read, to_si, ureg
 _INCH, _METER = ureg.Unit("inch"), ureg.Unit("m")
 _MORE = 1.5  # times the last torque of the log: seals and pump add to it; a bound of our own
 _NEAR_CARD = 1.0  # crank degrees of the cam from its card, for a street engine
+_NAMES = re.compile(r"[^\W\d_]+")
 _DRAGS = "find what drags before the engine runs."
 _MISREAD = "misread, or was the one before a breakaway reading?"
 _FITS = {"ring end gap": "ring_gap", "crank end play": "crank_end_play"}
@@ -44,10 +48,16 @@ def answers_to(build, step):
     return tuple(sorted(step.answers))  # so that the right one does not always stand first
 
 
+def numbered(answers):
+    """Say whether answers are so long that a page lists them by number."""
+    return any(" " in each for each in answers)
+
+
 def answer_in(build, step, text):
     """Return the answer or the figure that a text stands for.
 
-    An answer may be typed by its beginning; where none begins so, by its number among them.
+    An answer may be typed by its beginning, of `numbered` ones by its number too; a signature is
+    a name of two words.
 
     Raises
     ------
@@ -64,12 +74,15 @@ def answer_in(build, step, text):
     if step.kind == "figure":
         return _figure_in(step, text)
     low = text.casefold()
+    if step.asks == SIGNATURE and len(_NAMES.findall(text)) < 2:
+        raise ValueError(f"{step.name}: {text!r} is not a full name; type first and last name")
     if not answers:
         known = [each for each in _lubricants(build) if each.casefold().startswith(low)]
         return known[0] if step.asks == "lubricant" and len(known) == 1 else text
     found = [each for each in answers if each.casefold() == low]
     found = found or [each for each in answers if each.casefold().startswith(low)]
-    found = found or [each for at, each in enumerate(answers, 1) if str(at) == text]
+    if numbered(answers):
+        found = found or [each for at, each in enumerate(answers, 1) if str(at) == text]
     if len(found) != 1:
         known = " or ".join(found or answers)
         raise ValueError(f"{step.name}: {text!r} is not an answer; type {known}")

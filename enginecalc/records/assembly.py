@@ -1,6 +1,7 @@
 """The assembly of a build: what was done, what does not hold and what is left, from its ledger."""
 
 import hashlib
+from collections import Counter
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
@@ -135,9 +136,8 @@ class Assembly:
             for step in section.steps
             if step.asks != SIGNATURE
         )
-        names = [" ".join(each.said.split()).casefold() for each in signed]
-        void = {}
-        for each, name in zip(signed, names, strict=True):
+        void, held = {}, Counter()
+        for each in signed:
             wrong = ""
             if open_:
                 wrong = f"{open_} step{' is' if open_ == 1 else 's are'} open; sign when all hold."
@@ -146,11 +146,14 @@ class Assembly:
             elif last["line"] > each.line:
                 what = " ".join(filter(None, (last["part"], last["feature"]))) or last["act"]
                 wrong = f"{what}, line {last['line']} of the ledger, came after it; sign again."
-            elif names.count(name) > 1:
-                wrong = f"{each.said} has signed twice; another person must."
-            said = wrong and f"{each.step.name}: {wrong}"
-            void[each.place, each.step.name] = replace(each, wrong=said)
-        return void
+            else:
+                held[_name(each)] += 1
+            void[each] = wrong
+        for each in signed:
+            if held[_name(each)] > 1 and not void[each]:
+                void[each] = f"{each.said} has signed twice; another person must."
+        return {(each.place, each.step.name): replace(each, wrong=f"{each.step.name}: {wrong}")
+                for each, wrong in void.items() if wrong}  # fmt: skip
 
     def _places(self, step):
         return [ENGINE] if step.scope == "engine" else [str(each) for each in self.build.cylinders]
@@ -296,6 +299,10 @@ class Assembly:
         """Return every repeat of a measurement at a place."""
         found = self.build.readings.latest(place=place, part=what.part, feature=what.feature)
         return found.to_dict("records")
+
+
+def _name(signature):
+    return " ".join(signature.said.split()).casefold()
 
 
 def _must_name(by, what):

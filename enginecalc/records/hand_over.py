@@ -18,12 +18,13 @@ from enginecalc.records.matching import even_decks, match_pistons, match_rods
 from enginecalc.records.places import boxes, listed, place_words
 from enginecalc.records.results import results
 from enginecalc.records.torque_log import torque_log
+from enginecalc.records.work_order import FINAL
 from enginecalc.units import to_si
 
 FILE = "engine file"
 VALVES, BLOCK = "chapter 04, piston to valve", "chapter 05, clearance in the block"
 READ, BALANCE = "chapter 06, measure and match", "chapter 07, balance"
-FIT = "chapter 08, assemble"
+FIT, LAST = "chapter 08, assemble", "chapter 09, hand over"
 
 
 @dataclass(frozen=True)
@@ -178,7 +179,8 @@ class HandOver:
     @cached_property
     def warnings(self):
         """[(what is wrong, outside or doubtful, where to look)], the worst first."""
-        wrong = [(each.wrong, f"{FIT}: {_step(each)}") for each in self.assembly.wrong()]
+        wrong = [(each.wrong, f"{LAST if each.step.stage == FINAL else FIT}: {_step(each)}")
+                 for each in self.assembly.wrong()]  # fmt: skip
         # a tight piston read both ways stands among the wrong steps already
         log = [each for each in self.torque.entries if not (each.tight and each.way == "both")]
         found = [*wrong, *((each.said, FIT) for each in log if each.said)]
@@ -242,7 +244,8 @@ class HandOver:
         for section in self.assembly.sections():
             if left := self.assembly.open_steps(section):
                 done = f"{len(left)} of {len(section.steps)} steps open"
-                found.append((f"{section.title}: {done}", FIT))
+                where = LAST if section.title == FINAL else FIT
+                found.append((f"{section.title}: {done}", where))
         return list(dict.fromkeys(found))
 
 

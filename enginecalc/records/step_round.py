@@ -82,7 +82,7 @@ class StepRound:
             Saying why nothing was saved; the same is asked for then.
         """
         if self.asked is None:
-            raise ValueError(f"{self.section.title}: every step is done; choose what is next")
+            raise ValueError(f"{self.section.title}: every step is done; go to one to change it")
         step, box = self.asked
         if box is None:
             entry = self.assembly.enter(self.section.place, step, text, by=by)
@@ -99,7 +99,7 @@ class StepRound:
             self.asked = mine[at % len(mine)]
         elif not wrong:
             self.skip()
-        return step, box, said, wrong or self._doubt(step, box, row), not wrong
+        return step, box, said, _joined(wrong, self._doubt(step, box, row)), not wrong
 
     def _doubt(self, step, box, row):
         """Return a question about a figure of a reading that is out of proportion, "" otherwise.
@@ -142,3 +142,7 @@ class StepRound:
         what = WHAT[self.asked[0].asks]
         unit = what.units[system]
         return what.instrument, f"{what.resolutions[system]} {unit}", unit
+
+
+def _joined(*said):
+    return " ".join(filter(None, said))

@@ -138,7 +138,9 @@ def _place_before(log, readings, place):
     for one, other in itertools.pairwise(log.entries):
         if other.place == place and (why := why_not_known(one, other)):
             raise ValueError(why)
-    if place not in order:
+    if order and place not in order:
+        raise ValueError(f"{_words(place)}: its turning torque is not logged; log it first")
+    if not order:
         order = list(dict.fromkeys(each.place for each in readings))
     at = order.index(place) if place in order else 0
     if at == 0:

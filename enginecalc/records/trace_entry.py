@@ -3,7 +3,7 @@
 import re
 
 from enginecalc.records.places import place_words
-from enginecalc.records.torque_readings import WAYS
+from enginecalc.records.torque_readings import WAYS, fitted
 from enginecalc.records.torque_trace import WIDEST
 from enginecalc.units import read
 
@@ -87,6 +87,10 @@ def _must_be_known(build, place, way, by):
         raise ValueError(f"direction must be {' or '.join(WAYS)}, got {way!r}")
     if not by.strip():
         raise ValueError("trace: say by whom first; nothing was saved")
+    begun = fitted(build).begun
+    if begun and place not in begun:
+        raise ValueError(f"trace: {place_words(place)}: log its turning torque first; nothing was"
+                         " saved")  # fmt: skip
 
 
 def _faults(figures, unit):

@@ -98,7 +98,8 @@ class TakeInForm(widgets.VBox):
 
     def _opened(self, _):
         if self._data is None:
-            self.answer.value += note("Choose a zip first.")
+            first = note("Choose a zip first.")
+            self.answer.value = self.answer.value.removesuffix(first) + first
             return
         try:
             build = unpack(self._data, self.name.value)

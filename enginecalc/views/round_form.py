@@ -82,6 +82,7 @@ class RoundForm(widgets.VBox):
 
     def _went(self, change):
         if not self._setting and change["new"] is not None:
+            self._refuse("")
             self.choose(change["new"])
             self.draw()
 

@@ -4,7 +4,8 @@ import html
 
 import ipywidgets as widgets
 
-from enginecalc.records.answers import answers_to
+from enginecalc.records.answers import answers_to, numbered
+from enginecalc.records.places import place_words
 from enginecalc.records.step_round import StepRound
 from enginecalc.views.line_box import LineBox
 from enginecalc.views.place_table import ENTRY_STYLE
@@ -79,7 +80,8 @@ class StepForm(RoundForm):
         else:
             self._round = StepRound(assembly, section)
             if before is not None:
-                self._drafts[same] = self.box.line
+                line = self.box.line
+                self._drafts[same] = "" if line.strip().lower() in _WORDS.values() else line
                 self.box.put(self._drafts.pop(_part(assembly, section), ""))
             self.saved.value = ""
             self._refuse("")
@@ -101,6 +103,7 @@ class StepForm(RoundForm):
         step, box, said, odd, holds = self._round.save(text, by=self.by.value, **cells)
         where = box.words if box else f"{self._round.section.title}, {step.name}"
         held = "It is saved: go back and type over it if it is wrong." if holds else ""
+        odd += "." if odd and odd[-1] not in ".?" else ""
         words = f"{odd} {held}" if holds else f"It does not hold, and stays open. {odd}"
         self._say(f"saved: {where}: {said}", odd and words)
         self._told()
@@ -113,7 +116,7 @@ class StepForm(RoundForm):
 
     def _withdraw(self):
         step, box = self._round.withdraw(by=self.by.value)
-        self._say(f"withdrawn: {box.words if box else step.name}")
+        self._say(f"withdrawn: {box.words if box else step.name}: nothing stands there now")
         self._told()
 
     def choose(self, choice):
@@ -156,19 +159,20 @@ class StepForm(RoundForm):
     def _hint(self, step, box):
         """Return what to type."""
         if box is not None:
-            unit = self._round.usual(self._system)[2]
-            return f"{', '.join(filter(None, (box.direction, box.height)))} [{unit}]".strip()
+            unit, here = self._round.usual(self._system)[2], self._round.section.place
+            where = "" if box.place == here else place_words(box.place)
+            return f"{', '.join(filter(None, (where, box.direction, box.height)))} [{unit}]".strip()
         if step.kind == "figure":
             return f"with its unit, like {_EXAMPLES[step.asks][self._system]}"
         answers = answers_to(self._round.assembly.build, step)
-        if _long(answers):
+        if numbered(answers):
             return "type its number"
         return f"type {' or '.join(answers)}" if answers else "in words"
 
     def _choices(self, step):
         """Return answers that are too long for a hint as a numbered list."""
         answers = answers_to(self._round.assembly.build, step)
-        if not _long(answers):
+        if not numbered(answers):
             return ""
         items = "".join(f"<li>{html.escape(each)}</li>" for each in answers)
         return f'<ol class="enginecalc-choices">{items}</ol>'
@@ -179,10 +183,6 @@ _EXAMPLES = {
     "length": {"inch": "0.006 in", "metric": "0.15 mm"},
     "angle": {"inch": "105 deg", "metric": "105 deg"},
 }
-
-
-def _long(answers):
-    return any(" " in each for each in answers)
 
 
 def _part(assembly, section):

@@ -46,6 +46,7 @@ STYLE = """
   vertical-align: top; }
 .enginecalc-facts th { white-space: nowrap !important; }
 .enginecalc-left :is(td, th) { text-align: left !important; white-space: normal !important; }
+.enginecalc-left :is(td, th):last-child { min-width: 6.5em !important; }
 .enginecalc-left th[scope=row] { white-space: nowrap !important; }
 .enginecalc-wrongs { border-left: .4em solid #D55E00; margin: .4em 0; }
 .enginecalc-wrongs li { line-height: 1.4; margin: .3em 0; }

@@ -29,6 +29,7 @@ class TraceForm(widgets.VBox):
 
     def __init__(self, ask, told):
         self._ask, self._told = ask, told
+        self._here = self._typed = None  # the place and unit shown, and those of what is typed
         self.way = widgets.Dropdown(options=WAYS, description="turned", style=_STYLE, layout=_WIDE)
         self.step = widgets.Text(
             "5 deg", description="step of the wheel", continuous_update=False, style=_STYLE,
@@ -45,6 +46,7 @@ class TraceForm(widgets.VBox):
         self.words.add_class("enginecalc-numbers")
         self.figure = figures.new_figure(7, 2.6)
         self.drawing = TorqueTrace(self.figure.subplots())
+        self.text.observe(self._entered, "value")
         self.save.on_click(self._saved)
         self.withdraw.on_click(self._withdrawn)
         buttons = widgets.HBox([self.save, self.withdraw], layout={"flex_flow": "row wrap"})
@@ -54,6 +56,10 @@ class TraceForm(widgets.VBox):
 
     def show(self, build, place, system):
         """Show the trace of a cylinder, or say what it needs."""
+        unit = torque_unit(system)[0]
+        if self._here != (build.folder, place, unit):
+            self._here, self.answer.value = (build.folder, place, unit), ""
+        self.text.description = f"torques [{unit}]"
         if place == "engine":
             self.picture.value = ""
             self.words.value = paragraphs("The crank alone: its trace is what the first piston's"
@@ -74,8 +80,15 @@ class TraceForm(widgets.VBox):
             causes_table(trace.patterns) if trace.patterns else ""
         )
 
+    def _entered(self, change):
+        self._typed = self._here if change["new"] else None
+
     def _saved(self, _):
         try:
+            if self._typed not in (None, self._here):
+                _, place, unit = self._typed
+                raise ValueError(f"trace: these figures were typed at {_where(place)} in {unit}:"
+                                 " save them there, or type them again here")  # fmt: skip
             build, place, system, by = self._ask()
             step = read(self.step.value, "angle").m_as("deg")
             count = save_trace(
@@ -97,6 +110,9 @@ class TraceForm(widgets.VBox):
         self._answer("withdrawn", count, place)
 
     def _answer(self, done, count, place):
-        where = "the crank alone" if place == "engine" else place_words(place)
-        self.answer.value = note(f"{done}: {count} figures, {where}, {self.way.value}")
         self._told()
+        self.answer.value = note(f"{done}: {count} figures, {_where(place)}, {self.way.value}")
+
+
+def _where(place):
+    return "the crank alone" if place == "engine" else place_words(place)

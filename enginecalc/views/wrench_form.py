@@ -20,13 +20,18 @@ class WrenchForm(widgets.VBox):
         self.angle = self._box("adaptor's angle", "0 deg")
         self.button = widgets.Button(description="What to set", layout={"width": "auto"})
         self.button.layout.align_self = "flex-start"
-        self.answer = widgets.HTML(
-            paragraphs("0 deg is straight on from the wrench, 90 deg square to it, 180 deg folded"
-                       " back.")
-        )  # fmt: skip
+        self.answer = widgets.HTML()
         self.button.on_click(self._clicked)
-        super().__init__(
-            [self.torque, self.reach, self.adaptor, self.angle, self.button, self.answer]
+        boxes = [self.torque, self.reach, self.adaptor, self.angle]
+        for box in boxes:
+            box.observe(self.clear, "value")
+        super().__init__([*boxes, self.button, self.answer])
+        self.clear()
+
+    def clear(self, *_):
+        """Take the answer away: it was for something else."""
+        self.answer.value = paragraphs(
+            "0 deg is straight on from the wrench, 90 deg square to it, 180 deg folded back."
         )
 
     def _box(self, name, text, placeholder=""):

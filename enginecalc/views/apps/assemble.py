@@ -37,7 +37,7 @@ class AssembleChapter(BuildPage):
         self.take_out = widgets.Button(
             description=_OUT, layout={"width": "auto", "align_self": "flex-start"}
         )
-        self.taken = widgets.HTML()
+        self.taken, self._shown = widgets.HTML(), None
         self.orientation, self.bars = OrientationFigure(), figures.new_figure(7, 2.6)
         self.log_picture = TorqueSteps(self.bars.subplots())
         self.view, self.torque = widgets.HTML(), widgets.HTML()
@@ -135,7 +135,11 @@ class AssembleChapter(BuildPage):
         else:
             facts = words.engine_facts(build, system)
         self.view.value, self.facts.value = picture, facts
-        inside = section.place in map(str, self.assembly.fitted())
+        if self._shown != build.folder:  # what was said of another build
+            self._shown, self.taken.value = build.folder, ""
+            self.wrench.clear()
+        inside = any(self.assembly.entry(section.place, step.name) for step in section.steps
+                     if step.stage != "rings" and step.scope == "cylinder")  # fmt: skip
         self.take_out.layout.display = None if inside else "none"
         rows, log = torque_words.log_bars(build, system)
         self.torque.layout.display = None if rows else "none"
@@ -196,7 +200,7 @@ class AssembleChapter(BuildPage):
             self.taken.value = tables.note(str(fault))
             return
         self.taken.value = tables.note(
-            f"cylinder {place}: {count} rows taken back, from its piston to its turning torque,"
+            f"cylinder {place}: {count} row{'s' * (count > 1)} taken back, from its piston to its turning torque,"
             " the lengths of its bolts as tightened, and what was checked after it"
         )
         self.steps.show(self.assembly, self.section, self.system.value, anew=True)
