@@ -200,8 +200,8 @@ class AssembleChapter(BuildPage):
             self.taken.value = tables.note(str(fault))
             return
         self.taken.value = tables.note(
-            f"cylinder {place}: {count} row{'s' * (count > 1)} taken back, from its piston to its turning torque,"
-            " the lengths of its bolts as tightened, and what was checked after it"
+            f"cylinder {place}: {count} row{'s' * (count > 1)} taken back, from its piston to its"
+            " turning torque, the lengths of its bolts as tightened, and what was checked after it"
         )
         self.steps.show(self.assembly, self.section, self.system.value, anew=True)
         self.refresh()
