@@ -72,6 +72,13 @@ def work_through(opened, build, section, torque, *, start="", backwards=False):
             answer(opened, build, said)
 
 
+def go_to(opened, at, section):
+    """Choose a part of the work, and wait until the page shows it."""
+    opened.get_by_label("at", exact=True).select_option(index=at)
+    opened.locator(".enginecalc-group", has_text="what was entered").wait_for()
+    opened.locator("caption", has_text=re.compile(f"{section.title}, step", re.I)).wait_for()
+
+
 def test_one_build_goes_from_its_first_step_to_the_signed_sheet(served, tmp_path):
     address, build = served
     sections = Assembly(load_build(build)).sections()
@@ -84,11 +91,7 @@ def test_one_build_goes_from_its_first_step_to_the_signed_sheet(served, tmp_path
         opened.keyboard.press("Tab")
         torque = 1.0
         for at, section in enumerate(sections[:-1], -1):
-            opened.get_by_label("at", exact=True).select_option(index=at + 1)
-            opened.locator(".enginecalc-group", has_text="what was entered").wait_for()
-            opened.locator(
-                "caption", has_text=re.compile(f"{section.title}, step", re.I)
-            ).wait_for()
+            go_to(opened, at + 1, section)
             added = USUAL[at % len(USUAL)] if at >= 0 else 0.0
             if at == HARD:
                 work_through(opened, build, section, torque + TIGHT)
@@ -98,6 +101,13 @@ def test_one_build_goes_from_its_first_step_to_the_signed_sheet(served, tmp_path
                 opened.get_by_role("button", name="Press again").click()
                 opened.locator(".enginecalc-step", has_text="bottom of its bore").wait_for()
                 work_through(opened, build, section, torque + added, start="pin down")
+                for mate, other in enumerate(sections[: at + 1]):
+                    if not Assembly(load_build(build)).done(other):
+                        go_to(opened, mate, other)  # the rods of its pin are moved once more
+                        opened.locator(
+                            ".enginecalc-step", has_text="to and fro along it"
+                        ).wait_for()
+                        answer(opened, build, "free")
             else:
                 work_through(opened, build, section, torque + added, backwards=at == BACKWARDS)
             torque += added
