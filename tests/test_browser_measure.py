@@ -80,8 +80,9 @@ def test_readings_typed_by_keyboard_alone_outlive_the_kernel(served, ledger):
         opened.keyboard.type("4,110")
         opened.keyboard.press("Enter")
         says(opened, ".enginecalc-error", "can be read as 4.110 in or as 4110 in")
-        box = opened.locator(".enginecalc-entry textarea")
-        assert box.input_value().endswith("4,110")
+        opened.wait_for_function(
+            "() => document.querySelector('.enginecalc-entry textarea').value.endsWith('4,110')"
+        )
         opened.keyboard.type("0")
         opened.keyboard.press("Enter")
         says(opened, SAVED, "axial, middle: 4.1100 in (line 5 of the ledger)")

@@ -147,7 +147,7 @@ def test_no_ring_layout_begins_with_a_number_that_counts_them():
 
 
 ASKED = {name: each for name, each in vars(work_order).items() if name.isupper()}
-LITERAL = {"FINAL", "DONE", "SIGNATURE"}  # a stage, an answer, what a step asks
+LITERAL = {"FINAL", "DONE", "HOME", "SIGNATURE"}  # a stage, answers, what a step asks
 
 
 @pytest.mark.parametrize("name", sorted(ASKED.keys() - LITERAL))
@@ -159,6 +159,7 @@ def test_the_words_of_the_table_that_code_knows_stand_in_it():
     assert {*ASKED} > LITERAL
     assert work_order.SIGNATURE in {each.asks for each in STEPS}
     assert work_order.DONE in {each.kind for each in STEPS}
+    assert work_order.HOME in STEP[work_order.PISTON_HOME].answers
 
 
 # --- behaviour --------------------------------------------------------------------------------
