@@ -153,7 +153,7 @@ class HandOver:
         ways = {"rods to crank pins": match_rods, "pistons to bores": match_pistons,
                 "rods and pistons to even decks": even_decks}  # fmt: skip
         if fitted := self.assembly.fitted():  # too late: these would move what is in
-            said = f"not proposed any more: cylinders {listed(fitted)} have their pistons"
+            said = f"not proposed any more, as cylinders {listed(fitted)} have their pistons"
             return dict.fromkeys(ways, said)
         for name, way in ways.items():
             try:

@@ -49,7 +49,7 @@ def matching_section(found, system):
     """Return the section of which part goes where by the readings, and what it would change."""
     all_ = [*found.matchings.values()]
     if isinstance(all_[0], str) and all_.count(all_[0]) == len(all_):  # one sentence for all
-        return Section("Matching", [Text(f"Parts that fit: {all_[0]}.")])
+        return Section("Matching", [Text(f"Which part goes where: {all_[0]}.")])
     parts = [Text(_MATCHED)]
     for what, each in found.matchings.items():
         if isinstance(each, str):
